@@ -1,14 +1,9 @@
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
+import type { NumberedEvent, NumberedOpen, RunInfo } from '../../daemon/alerts/numbered.js';
 import type { HistoryRow, TripRecord } from '../../daemon/effects.js';
-import type { StreamMs, WallMs } from '../../daemon/time.js';
+import type { StreamMs } from '../../daemon/time.js';
 
-/** One life of the program (or one replay): what stream time means in wall time. */
-export interface RunInfo {
-  /** Wall clock at stream time 0, as best known. */
-  zeroWallMs: WallMs;
-  /** Is that wall clock known to be right? */
-  synced: boolean;
-}
+export type { NumberedEvent, NumberedOpen, RunInfo };
 
 /** All that one tick wants kept; one transaction. */
 export interface Commit {
@@ -19,29 +14,6 @@ export interface Commit {
   state: string | null;
   history: HistoryRow[];
   trip: TripRecord | null;
-}
-
-/** An event with its number. `draft.alert` and `draft.cause` are ordinals; the ids stand beside them. */
-export interface NumberedEvent {
-  seq: number;
-  store: string;
-  boot: number;
-  /** False in volatile mode. */
-  stored: boolean;
-  alertId: string;
-  causeId: string | null;
-  draft: EventDraft;
-  run: RunInfo;
-}
-
-/** The list of open alerts as of a number, ids resolved (index for index with open.alerts). */
-export interface NumberedOpen {
-  store: string;
-  asOf: number;
-  alertIds: string[];
-  causeIds: (string | null)[];
-  open: OpenDraft;
-  run: RunInfo;
 }
 
 export interface StoreOptions {
