@@ -1,0 +1,18 @@
+/** Makes the demonstration shift anew: replay-logs/<name>.log.gz and its truth, from simulator/shifts/<name>.yaml. */
+import { readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
+import { parseScenario } from '../simulator/scenario.js';
+import { simulateShift } from '../simulator/shift.js';
+import { truthText } from '../simulator/truth.js';
+
+const root = join(import.meta.dirname, '..', '..');
+const name = process.argv[2] ?? 'morning-run';
+const file = join(root, 'simulator', 'shifts', `${name}.yaml`);
+const scenario = parseScenario(readFileSync(file, 'utf8'), file);
+const lines = [...simulateShift(scenario)];
+const packed = gzipSync(`${lines.join('\n')}\n`, { level: 9 });
+const out = join(root, 'replay-logs', name);
+writeFileSync(`${out}.log.gz`, packed);
+writeFileSync(`${out}.truth.ndjson`, truthText(scenario));
+console.error(`${out}.log.gz: ${lines.length} frames, ${packed.length} bytes, seed ${scenario.seed}`);

@@ -1,0 +1,70 @@
+import type { Maneuver } from './physics/vehicle.js';
+import type { Random } from './random.js';
+
+/**
+ * off: no ignition, nothing on the bus. key: ignition on, engine off. idle: parked with the engine running.
+ * yard, city, highway: driving.
+ */
+export const MODES = ['off', 'key', 'idle', 'yard', 'city', 'highway'] as const;
+export type Mode = (typeof MODES)[number];
+
+export function isDriving(mode: Mode): boolean {
+  return mode === 'yard' || mode === 'city' || mode === 'highway';
+}
+
+/** What the driver does next in this kind of traffic; at least one maneuver. */
+export function planAhead(mode: Mode, random: Random): Maneuver[] {
+  switch (mode) {
+    case 'yard':
+      return yard(random);
+    case 'city':
+      return city(random);
+    case 'highway':
+      return highway(random);
+    default:
+      return [{ do: 'park' }];
+  }
+}
+
+/** Slowing down from the speed of the road before, where it was faster; may be nothing. */
+export function slowDownFor(mode: Mode, speedKmh: number, random: Random): Maneuver[] {
+  const most = mode === 'city' ? 58 : mode === 'yard' ? 14 : 100;
+  if (speedKmh <= most) return [];
+  return [{ do: 'brake', toKmh: most, kpa: random.whole(150, 210) }];
+}
+
+/** Brake to a stand, hold a moment, then the parking brake. */
+export function stopAndPark(random: Random): Maneuver[] {
+  return [{ do: 'brake', toKmh: 0, kpa: random.whole(170, 230) }, { do: 'wait', s: 3, kpa: 160 }, { do: 'park' }];
+}
+
+function yard(random: Random): Maneuver[] {
+  return [
+    { do: 'drive', kmh: random.whole(6, 14), holdS: random.whole(4, 18) },
+    { do: 'brake', toKmh: 0, kpa: random.whole(80, 150) },
+    { do: 'wait', s: random.whole(4, 20), kpa: random.whole(70, 120) },
+  ];
+}
+
+function city(random: Random): Maneuver[] {
+  const cruise: Maneuver = { do: 'drive', kmh: random.whole(34, 58), holdS: random.whole(12, 70) };
+  if (random.chance(0.35)) {
+    const corner = random.whole(14, 24);
+    return [
+      cruise,
+      { do: 'brake', toKmh: corner, kpa: random.whole(110, 200) },
+      { do: 'drive', kmh: corner, holdS: 4 },
+    ];
+  }
+  return [
+    cruise,
+    { do: 'brake', toKmh: 0, kpa: random.whole(150, 290) },
+    { do: 'wait', s: random.whole(6, 45), kpa: random.whole(90, 160) },
+  ];
+}
+
+function highway(random: Random): Maneuver[] {
+  const cruise: Maneuver = { do: 'drive', kmh: random.whole(88, 97), holdS: random.whole(80, 240) };
+  if (random.chance(0.3)) return [cruise, { do: 'drive', kmh: random.whole(80, 87), holdS: random.whole(20, 60) }];
+  return [cruise, { do: 'brake', toKmh: random.whole(58, 76), kpa: random.whole(120, 230) }];
+}

@@ -1,0 +1,95 @@
+/** Reservoir volumes, liters: supply (wet), primary and secondary service circuit, trailer. */
+const SUPPLY_L = 25;
+const PRIMARY_L = 45;
+const SECONDARY_L = 40;
+const TRAILER_L = 80;
+/** Governor: cut-in about 100 psi, cut-out about 125 psi (driver-manual figures). */
+export const CUT_IN_KPA = 690;
+export const CUT_OUT_KPA = 862;
+/** kPa·L/s at 1,000 rpm: a combination then builds 586 → 689 kPa in about a minute. */
+const COMPRESSOR = 335;
+/** kPa·L/s through a check valve per kPa of difference. */
+const CHECK_VALVE = 20;
+/** Air used per kPa of rising application pressure, kPa·L. */
+const USE_PRIMARY = 3.1;
+const USE_SECONDARY = 2.2;
+const USE_TRAILER = 4.6;
+/** Spring brakes fill when the parking brake is released, kPa·L. */
+const RELEASE_TRAILER = 2400;
+/** Small leaks of a healthy combination, kPa/min. */
+const SEEP = { supply: 0.6, primary: 0.9, secondary: 0.8, trailer: 1.1 };
+const LEAK_AT_ABSOLUTE_KPA = 900;
+
+export interface AirLeak {
+  /** kPa/min at 900 kPa absolute; less as the pressure falls. */
+  supplyKpaPerMin: number;
+  primaryKpaPerMin: number;
+  secondaryKpaPerMin: number;
+}
+
+export const NO_AIR_LEAK: AirLeak = { supplyKpaPerMin: 0, primaryKpaPerMin: 0, secondaryKpaPerMin: 0 };
+
+/** Compressor, governor and four reservoirs behind check valves. Pressures are gauge, kPa. */
+export class AirSupply {
+  supplyKpa: number;
+  primaryKpa: number;
+  secondaryKpa: number;
+  trailerKpa: number;
+  pumping = false;
+  private wasApplied = 0;
+  private wasParked = true;
+
+  constructor(primaryKpa: number, secondaryKpa: number) {
+    this.primaryKpa = primaryKpa;
+    this.secondaryKpa = secondaryKpa;
+    this.supplyKpa = Math.min(primaryKpa, secondaryKpa) - 6;
+    this.trailerKpa = Math.min(primaryKpa, secondaryKpa) - 14;
+  }
+
+  /** rpm: 0 when the engine stands. applicationKpa: what the foot valve gives. */
+  step(
+    dtS: number,
+    rpm: number,
+    applicationKpa: number,
+    parkingBrake: boolean,
+    leak: AirLeak,
+    outsideKpa: number,
+  ): void {
+    this.govern(rpm);
+    if (this.pumping) this.supplyKpa += (COMPRESSOR * (rpm / 1000) * (1 - this.supplyKpa / 3000) * dtS) / SUPPLY_L;
+    this.use(applicationKpa, parkingBrake);
+    const seeps = (kpa: number, kpaPerMin: number) =>
+      Math.max(0, kpa - (kpaPerMin * (kpa + outsideKpa) * dtS) / LEAK_AT_ABSOLUTE_KPA / 60);
+    this.supplyKpa = seeps(this.supplyKpa, SEEP.supply + leak.supplyKpaPerMin);
+    this.primaryKpa = seeps(this.primaryKpa, SEEP.primary + leak.primaryKpaPerMin);
+    this.secondaryKpa = seeps(this.secondaryKpa, SEEP.secondary + leak.secondaryKpaPerMin);
+    this.trailerKpa = seeps(this.trailerKpa, SEEP.trailer);
+    this.primaryKpa += this.refill(this.primaryKpa, PRIMARY_L, dtS);
+    this.secondaryKpa += this.refill(this.secondaryKpa, SECONDARY_L, dtS);
+    this.trailerKpa += this.refill(this.trailerKpa, TRAILER_L, dtS);
+  }
+
+  private govern(rpm: number): void {
+    if (this.supplyKpa <= CUT_IN_KPA) this.pumping = true;
+    if (this.supplyKpa >= CUT_OUT_KPA) this.pumping = false;
+    if (rpm < 400) this.pumping = false;
+  }
+
+  /** Chambers take air while the application grows; spring brakes take it when the parking brake is released. */
+  private use(applicationKpa: number, parkingBrake: boolean): void {
+    const grows = Math.max(0, applicationKpa - this.wasApplied);
+    this.primaryKpa -= (grows * USE_PRIMARY) / PRIMARY_L;
+    this.secondaryKpa -= (grows * USE_SECONDARY) / SECONDARY_L;
+    this.trailerKpa -= (grows * USE_TRAILER) / TRAILER_L;
+    if (this.wasParked && !parkingBrake) this.trailerKpa -= RELEASE_TRAILER / TRAILER_L;
+    this.wasApplied = applicationKpa;
+    this.wasParked = parkingBrake;
+  }
+
+  /** Moves air from the supply reservoir into a circuit, never back; returns the rise of the circuit. */
+  private refill(kpa: number, liters: number, dtS: number): number {
+    const flow = Math.max(0, this.supplyKpa - kpa - 3) * CHECK_VALVE * dtS;
+    this.supplyKpa -= flow / SUPPLY_L;
+    return flow / liters;
+  }
+}

@@ -1,0 +1,96 @@
+import { airAmount, gaugeOf } from './gas.js';
+
+/** Air pressure at which tires were filled, kPa, and the temperature of the gauge's "cold" (65 °F). */
+const DEPOT_AIR_KPA = 101.325;
+export const REFERENCE_C = 18;
+
+/** Rubber of a loaded tire at 95 km/h over the air around it, K (a properly filled one runs near 150 °F in summer). */
+const RISE_STEER_C = 33;
+const RISE_C = 28;
+const RISE_AT_KMH = 95;
+/** A soft tire bends more: per share of missing pressure. */
+const SOFT_HEAT = 1.2;
+/** Rates per minute: rubber heating, rubber cooling at standstill, rim to rubber, rim to drum, rim to wind. */
+const RUBBER_WARMS = 1 / 18;
+const RUBBER_COOLS = 1 / 45;
+const RIM_RUBBER = 0.05;
+const RIM_DRUM_INNER = 0.042;
+const RIM_DRUM_OUTER = 0.028;
+const RIM_WIND = 0.03;
+const RIM_WIND_PER_KMH = 0.0005;
+/** Rubber takes some heat from a hot rim. */
+const RUBBER_RIM = 0.014;
+const SENSOR_LAG = 1 / 2;
+/** The sensor at the valve feels this much of the rim, the rest of the cavity air. */
+const SENSOR_RIM_SHARE = 0.6;
+
+export interface TireSurroundings {
+  ambientC: number;
+  outsideKpa: number;
+  speedKmh: number;
+  drumC: number;
+}
+
+/** One tire: its air by the gas law, and three masses with lag: rubber, rim, sensor. */
+export class SimulatedTire {
+  readonly targetKpa: number;
+  airKpaPerK: number;
+  rubberC: number;
+  rimC: number;
+  sensorC: number;
+  private readonly riseC: number;
+  private readonly rimDrum: number;
+
+  /** share: how well it was filled; 1 is exactly on target at the reference temperature. */
+  constructor(targetKpa: number, position: 'single' | 'outer' | 'inner', ambientC: number, share: number) {
+    this.targetKpa = targetKpa;
+    this.airKpaPerK = airAmount(targetKpa * share, REFERENCE_C, DEPOT_AIR_KPA);
+    this.rubberC = ambientC;
+    this.rimC = ambientC;
+    this.sensorC = ambientC;
+    this.riseC = position === 'single' ? RISE_STEER_C : RISE_C;
+    this.rimDrum = position === 'inner' ? RIM_DRUM_INNER : RIM_DRUM_OUTER;
+  }
+
+  get airC(): number {
+    return 0.5 * this.rubberC + 0.5 * this.rimC;
+  }
+
+  gaugeKpa(outsideKpa: number): number {
+    return gaugeOf(this.airKpaPerK, this.airC, outsideKpa);
+  }
+
+  /** Gauge pressure that it would have at the depot and at the reference temperature. */
+  coldKpa(): number {
+    return gaugeOf(this.airKpaPerK, REFERENCE_C, DEPOT_AIR_KPA);
+  }
+
+  step(dtS: number, s: TireSurroundings): void {
+    const dtMin = dtS / 60;
+    const soft = Math.max(0, 1 - this.coldKpa() / this.targetKpa);
+    const warmC = s.ambientC + (this.riseC * s.speedKmh * (1 + SOFT_HEAT * soft)) / RISE_AT_KMH;
+    const pace = warmC > this.rubberC ? RUBBER_WARMS : RUBBER_COOLS;
+    const rubberC = (warmC - this.rubberC) * pace + (this.rimC - this.rubberC) * RUBBER_RIM;
+    const wind = RIM_WIND + RIM_WIND_PER_KMH * s.speedKmh;
+    const rimC =
+      (this.rubberC - this.rimC) * RIM_RUBBER + (s.drumC - this.rimC) * this.rimDrum + (s.ambientC - this.rimC) * wind;
+    const feels = SENSOR_RIM_SHARE * this.rimC + (1 - SENSOR_RIM_SHARE) * this.airC;
+    this.sensorC += (feels - this.sensorC) * SENSOR_LAG * dtMin;
+    this.rubberC += rubberC * dtMin;
+    this.rimC += rimC * dtMin;
+  }
+
+  /** Loses air as a leak of so many kPa per minute at the reference temperature; never below the air outside. */
+  leak(kpaPerMin: number, dtS: number): void {
+    const empty = airAmount(0, REFERENCE_C, DEPOT_AIR_KPA);
+    const lost = ((kpaPerMin / 60) * dtS) / (REFERENCE_C + 273.15);
+    this.airKpaPerK = Math.max(empty, this.airKpaPerK - lost);
+  }
+
+  /** Fills towards a share of the target, at most so many kPa per minute. */
+  fill(share: number, kpaPerMin: number, dtS: number): void {
+    const wanted = airAmount(this.targetKpa * share, REFERENCE_C, DEPOT_AIR_KPA);
+    const step = ((kpaPerMin / 60) * dtS) / (REFERENCE_C + 273.15);
+    if (this.airKpaPerK < wanted) this.airKpaPerK = Math.min(wanted, this.airKpaPerK + step);
+  }
+}
