@@ -1,0 +1,30 @@
+import { createHash } from 'node:crypto';
+import type { TruckConfig } from './resolved.js';
+
+/** JSON with keys in order, so that equal data is equal text. */
+export function canonicalJson(value: unknown): string {
+  if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`;
+  if (value === null || typeof value !== 'object') return JSON.stringify(value);
+  const entries = Object.entries(value).sort(([a], [b]) => (a < b ? -1 : 1));
+  return `{${entries.map(([key, inner]) => `${JSON.stringify(key)}:${canonicalJson(inner)}`).join(',')}}`;
+}
+
+/**
+ * Eight hex digits over all that decides which events come out: layout, senders, signals, references and the rules that
+ * are on. Not over names of fleet and truck, units on the screen, broker, store, or the texts behind a limit.
+ */
+export function configHash(config: Omit<TruckConfig, 'hash'>): string {
+  const rules = Object.entries(config.rules)
+    .filter(([, rule]) => rule.enabled)
+    .map(([name, rule]) => {
+      const criteria = Object.entries(rule.criteria).map(([key, { basis: _, ...judged }]) => [key, judged]);
+      return [name, { criteria: Object.fromEntries(criteria), constants: rule.constants }];
+    });
+  const { vehicle, units, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa } = config;
+  const judged = {
+    ...{ vehicle, units, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa },
+    buses: config.buses.map((bus) => bus.name),
+    rules: Object.fromEntries(rules),
+  };
+  return createHash('sha256').update(canonicalJson(judged)).digest('hex').slice(0, 8);
+}

@@ -1,0 +1,90 @@
+import { z } from 'zod';
+import { nearest } from './problems.js';
+import { type Complaint, type Dimension, type Parsed, parseQuantity, parseWhole, writeQuantity } from './quantities.js';
+
+/** Every scalar of a truck file is text until here (see source.ts); each of these makes one kind of value of it. */
+type Read<T> = z.ZodType<T>;
+
+function from<T>(parse: (text: string) => Parsed<T>): Read<T> {
+  return z.string().transform((text, ctx) => {
+    const parsed = parse(text);
+    if (parsed.complaint === undefined) return parsed.value;
+    complain(ctx, parsed.complaint);
+    return z.NEVER;
+  }) as unknown as Read<T>;
+}
+
+function complain(ctx: z.RefinementCtx, { text, hint }: Complaint): void {
+  ctx.addIssue({ code: 'custom', message: text, params: { hint } });
+}
+
+/** A map with just these keys. The message of the issue about unknown ones carries the known ones; see findings(). */
+export function map<S extends z.core.$ZodLooseShape>(shape: S) {
+  return z.strictObject(shape, {
+    error: (issue) => (issue.code === 'unrecognized_keys' ? Object.keys(shape).join(' ') : undefined),
+  });
+}
+
+/** A quantity in the inner unit of its dimension, within limits given in that unit. */
+export function quantity(dimension: Dimension, low: number, high: number): Read<number> {
+  return from((text) => {
+    const parsed = parseQuantity(text, dimension);
+    if (parsed.complaint !== undefined || (parsed.value >= low && parsed.value <= high)) return parsed;
+    const range = `${writeQuantity(low, dimension)} to ${writeQuantity(high, dimension)}`;
+    return {
+      complaint: { text: `"${text}" is out of range`, hint: `write a value from ${range}; is the unit right?` },
+    };
+  });
+}
+
+export const whole = (low: number, high: number): Read<number> => from((text) => parseWhole(text, low, high));
+
+export const yesNo = (): Read<boolean> =>
+  from((text) => {
+    if (/^(yes|true|on)$/i.test(text)) return { value: true };
+    if (/^(no|false|off)$/i.test(text)) return { value: false };
+    return { complaint: { text: `"${text}" is neither yes nor no`, hint: 'write yes or no' } };
+  });
+
+/** One of some words. `spellings` are taken for the word they stand for. */
+export function word<const W extends string>(words: readonly W[], spellings: Record<string, W> = {}): Read<W> {
+  return from((text) => {
+    const found = words.find((w) => w === text) ?? spellings[text];
+    if (found !== undefined) return { value: found };
+    const near = nearest(text, words);
+    const hint = near === null ? `write one of: ${words.join(', ')}` : `did you mean ${near}? (${words.join(', ')})`;
+    return { complaint: { text: `"${text}" is not possible here`, hint } };
+  });
+}
+
+/** Names become parts of topics and subjects, so that no space, slash, wildcard or control character may be in them. */
+export const NAME = /^[A-Za-z0-9_-]{1,32}$/;
+
+export const name = (): Read<string> =>
+  from((text) => {
+    if (NAME.test(text)) return { value: text };
+    const better = text
+      .replace(/[^A-Za-z0-9_-]+/g, '-')
+      .replace(/^-+|-+$/g, '')
+      .slice(0, 32);
+    const rule = 'letters A to Z, digits, "_" and "-", 1 to 32 of them';
+    return {
+      complaint: {
+        text: `"${text}" is not a name: ${rule}`,
+        hint: better === '' ? 'give it a name' : `write for example ${better}`,
+      },
+    };
+  });
+
+/** Free text for people, printable, not empty. */
+export const words = (longest: number): Read<string> =>
+  from((text) =>
+    text !== '' && text.length <= longest && !/\p{Cc}/u.test(text)
+      ? { value: text }
+      : {
+          complaint: {
+            text: `this should be text of 1 to ${longest} printable characters`,
+            hint: 'write it on one line',
+          },
+        },
+  );

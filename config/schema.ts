@@ -1,0 +1,113 @@
+import { z } from 'zod';
+import { RULE_NAMES } from './resolved.js';
+import { ruleOverride } from './rules.js';
+import { map, name, quantity, whole, word, words, yesNo } from './scalars.js';
+
+/**
+ * The truck file (design.md, "Truck file"). Input: a tree whose scalars are all text (source.ts). Output: values in SI
+ * units, not yet checked against each other (load.ts does that) and without defaults.
+ */
+
+/** 5 axles are common, 9 are seen on heavy haulers; a location byte counts 15 over the whole combination. */
+const MAX_AXLES = 12;
+
+const axle = map({
+  name: words(32).optional(),
+  kind: word(['steer', 'drive', 'lift', 'tag', 'trailer']),
+  tires: word(['single', 'dual']),
+  coldPressure: quantity('pressure', 200, 1400).optional(),
+  chamber: map({
+    type: words(16),
+    ratedStroke: quantity('length', 25, 110).optional(),
+  }).optional(),
+});
+
+const axles = z.array(axle).min(1).max(MAX_AXLES);
+const towed = map({ id: name().optional(), axles });
+
+/** In any order that the file has them, but the tractor first: front to rear. */
+export const UNITS = ['tractor', 'trailer', 'dolly', 'trailer-2'] as const;
+
+const sender = /^[A-Za-z0-9_-]{1,32}\/\d{1,3}$/;
+/** `bus/source address`, the address in decimal as everywhere on the bus. */
+const bySender = <T extends z.ZodType>(value: T) => z.record(z.string().regex(sender), value);
+
+const signal = map({
+  bus: name().optional(),
+  pgn: whole(0, 0x3ffff),
+  source: whole(0, 253).optional(),
+  byte: whole(1, 1785),
+  bit: whole(1, 8).optional(),
+  length: whole(1, 32),
+  scale: words(32),
+  offset: words(32).optional(),
+  quantity: word(['stroke', 'pressure', 'temperature']),
+  subject: words(64),
+});
+export type SignalText = z.infer<typeof signal>;
+
+/** Section by section, so that a mistake in one does not hide those of another. */
+export const SECTIONS = {
+  fleet: name(),
+  truck: name(),
+  vehicle: word(['truck', 'bus']).optional(),
+  buses: z
+    .array(map({ name: name(), interface: words(32), acknowledge: yesNo().optional() }))
+    .min(1)
+    .max(8),
+  layout: map({
+    tractor: map({ axles }),
+    trailer: towed.optional(),
+    dolly: towed.optional(),
+    'trailer-2': towed.optional(),
+  }),
+  tirePositions: bySender(z.record(z.string(), words(64))).optional(),
+  gauge: bySender(word(['fixed'])).optional(),
+  signals: z.array(signal).max(64).optional(),
+  coldReference: quantity('temperature', -40, 60).optional(),
+  depotAltitude: quantity('altitude', -430, 5000).optional(),
+  show: map({
+    pressure: word(['kPa', 'psi', 'bar']),
+    temperature: word(['°C', '°F'], { C: '°C', F: '°F' }),
+    position: word(['exact', 'rounded', 'none']),
+  })
+    .partial()
+    .optional(),
+  rules: z.partialRecord(z.enum(RULE_NAMES), ruleOverride).optional(),
+  mqtt: map({ url: words(256), confirm: word(['broker', 'office']).optional() }).optional(),
+  store: map({
+    path: words(256),
+    maxSize: quantity('size', 4e6, 1e12).optional(),
+    keep: quantity('duration', 86_400, 3650 * 86_400).optional(),
+  }).optional(),
+  recorder: map({ path: words(256), maxSize: quantity('size', 4e6, 1e12).optional() }).optional(),
+} as const;
+
+export type SectionName = keyof typeof SECTIONS;
+/** Sections that hold; undefined ones were left out, or had findings. */
+export type TruckFile = { [K in SectionName]?: z.output<(typeof SECTIONS)[K]> };
+
+export const REQUIRED: readonly SectionName[] = ['fleet', 'truck', 'buses', 'layout'];
+
+/** What a missing entry could look like, by its last key. */
+export const EXAMPLES: Record<string, string> = {
+  fleet: 'fleet: northline',
+  truck: 'truck: T-1042',
+  buses: 'buses: [{name: main, interface: can0}]',
+  layout: 'layout: {tractor: {axles: [{kind: steer, tires: single}]}}',
+  tractor: 'tractor: {axles: [{kind: steer, tires: single}]}',
+  axles: 'axles: [{kind: steer, tires: single}]',
+  kind: 'kind: drive',
+  tires: 'tires: dual',
+  type: 'type: 30',
+  name: 'name: main',
+  interface: 'interface: can0',
+  url: 'url: "mqtt://127.0.0.1:1883"',
+  path: 'path: axlepost.db',
+  pgn: 'pgn: 0xFF12',
+  byte: 'byte: 1',
+  length: 'length: 8',
+  scale: 'scale: 0.1 mm',
+  quantity: 'quantity: stroke',
+  subject: 'subject: tractor/2/left',
+};
