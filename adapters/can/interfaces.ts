@@ -1,0 +1,94 @@
+import { latin1 } from './candump-line.js';
+
+/** Distinct interface names that are remembered; frames of further ones are unknown without being told. */
+export const INTERFACES_KNOWN = 64;
+
+/** Bus index of a name that is no bus of the truck file. */
+export const UNKNOWN_BUS = -1;
+
+const SPACE = 0x20;
+
+interface Known {
+  name: Uint8Array;
+  bus: number;
+}
+
+/**
+ * Interface names of a log → bus index.
+ *
+ * A truck file with one bus and a log whose first interface has another name: that interface is taken as the bus (a
+ * recording from a bench or a laptop), and said once. It is the first one alone, as a stream cannot be searched to its
+ * end beforehand; when the configured name turns up after all, it takes over.
+ */
+export class Interfaces {
+  /** Index of the bus of the name that `find` met last. */
+  bus = UNKNOWN_BUS;
+  private readonly known: Known[] = [];
+  private readonly busOf: (name: string) => number;
+  private readonly tell: (text: string, hint: string) => void;
+  private stand: { known: Known; name: string } | 'open' | 'none';
+
+  /** @param oneBus the truck file has one bus, index 0 */
+  constructor(busOf: (name: string) => number, oneBus: boolean, tell: (text: string, hint: string) => void) {
+    this.busOf = busOf;
+    this.tell = tell;
+    this.stand = oneBus ? 'open' : 'none';
+  }
+
+  /** Like `find`, for a known name of at most `longest` bytes that ends at a space; else null and nothing changes. */
+  recall(bytes: Uint8Array, start: number, longest: number): Uint8Array | null {
+    let end = start;
+    while (end - start <= longest && bytes[end] !== SPACE) end++;
+    for (const known of this.known) {
+      if (end - start > longest || !same(known.name, bytes, start, end)) continue;
+      this.bus = known.bus;
+      return known.name;
+    }
+    return null;
+  }
+
+  /** Sets `bus` for the name in bytes[start, end); returns the name's bytes, the same object each time, or null. */
+  find(bytes: Uint8Array, start: number, end: number): Uint8Array | null {
+    for (const known of this.known) {
+      if (!same(known.name, bytes, start, end)) continue;
+      this.bus = known.bus;
+      return known.name;
+    }
+    return this.meet(bytes, start, end);
+  }
+
+  private meet(bytes: Uint8Array, start: number, end: number): Uint8Array | null {
+    const name = latin1(bytes, start, end);
+    this.bus = this.busOf(name);
+    if (this.known.length >= INTERFACES_KNOWN) return null;
+    const known = { name: bytes.slice(start, end), bus: this.bus };
+    this.known.push(known);
+    if (this.bus !== UNKNOWN_BUS) {
+      this.endStandIn(name);
+      return known.name;
+    }
+    if (this.stand === 'open') {
+      this.stand = { known, name };
+      this.bus = known.bus = 0;
+      this.tell(`interface ${name} is taken as the only bus`, 'name it in the truck file (buses) if that is right');
+      return known.name;
+    }
+    this.tell(`interface ${name} is no bus of the truck file`, 'its frames are skipped; add it to buses to use them');
+    return known.name;
+  }
+
+  /** A configured name is in the log: nothing else is, or stays, its stand-in. */
+  private endStandIn(name: string): void {
+    if (typeof this.stand === 'object') {
+      this.stand.known.bus = UNKNOWN_BUS;
+      this.tell(`interface ${name} comes after all`, `frames of ${this.stand.name} are skipped from here on`);
+    }
+    this.stand = 'none';
+  }
+}
+
+function same(name: Uint8Array, bytes: Uint8Array, start: number, end: number): boolean {
+  if (name.length !== end - start) return false;
+  for (let at = 0; at < name.length; at++) if (name[at] !== bytes[start + at]) return false;
+  return true;
+}

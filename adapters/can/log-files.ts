@@ -1,0 +1,157 @@
+import { access, constants, stat } from 'node:fs/promises';
+import { type LogCounts, LogParser, type LogParserOptions } from './candump.js';
+import { GzipError } from './gunzip.js';
+import { type LogSource, openSource } from './log-source.js';
+import type { Problem } from './problem.js';
+
+export interface ReadLogsOptions {
+  /** Paths in the order of time, or `-` for stdin; read as one stream. Line numbers count per file. */
+  paths: readonly string[];
+  parser: Omit<LogParserOptions, 'onProblem'>;
+  /** What is wrong with a file, as it is met; see problemLine. */
+  onProblem(file: string, problem: Problem): void;
+  /** The parser gets at most this much at a time; small values let a paced replay stop often. Default: what one read gives. */
+  chunkBytes?: number;
+  /** After each read: bytes of all files so far, and of all files together (null where one is a pipe). */
+  onProgress?(bytes: number, total: number | null): void;
+  /** After each chunk; its promise is awaited before the next. `parser.lastT` says how far the stream is. */
+  afterChunk?(parser: LogParser): void | Promise<void>;
+  /** Stands for `-`; default: process.stdin. */
+  stdin?: AsyncIterable<Uint8Array>;
+}
+
+export interface FileRead {
+  file: string;
+  /** Well-formed frames, of interest or not. */
+  frames: number;
+  /** Read to its end. Otherwise onProblem was told why, and what came before counts. */
+  complete: boolean;
+}
+
+export interface LogsRead {
+  /** Empty when a path could not be read at all: then nothing was read, and onProblem was told of each such path. */
+  files: FileRead[];
+  parser: LogParser;
+  counts: LogCounts;
+}
+
+interface Input {
+  path: string;
+  /** null: a pipe or device. */
+  bytes: number | null;
+}
+
+/** Name of a file in messages. */
+const shown = (path: string): string => (path === '-' ? 'stdin' : path);
+
+/**
+ * Reads recorded logs into the parser's sink. Nothing is read unless every path can be; what is wrong inside a file is
+ * told and costs nothing but the damaged lines. Rejects only with what a callback or the sink threw.
+ */
+export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
+  let current = '';
+  const parser = new LogParser({
+    ...options.parser,
+    onProblem: (problem) => options.onProblem(shown(current), problem),
+  });
+  const inputs = await findInputs(options);
+  const files: FileRead[] = [];
+  const total = inputs?.reduce<number | null>(
+    (sum, { bytes }) => (bytes === null || sum === null ? null : sum + bytes),
+    0,
+  );
+  let bytesBefore = 0;
+  for (const { path } of inputs ?? []) {
+    current = path;
+    const progress = (bytes: number) => options.onProgress?.(bytesBefore + bytes, total ?? null);
+    const { file, bytes } = await readOne(path, parser, options, progress);
+    files.push(file);
+    bytesBefore += bytes;
+  }
+  return { files, parser, counts: parser.counts() };
+}
+
+/** null: some path cannot be read, and every such path was told. */
+async function findInputs({ paths, onProblem }: ReadLogsOptions): Promise<Input[] | null> {
+  const inputs: Input[] = [];
+  const bad: string[] = [];
+  for (const [at, path] of paths.entries()) {
+    const found = path === '-' ? findStdin(paths.indexOf('-') === at) : await findFile(path);
+    if (typeof found === 'object') inputs.push({ path, bytes: found.bytes });
+    else {
+      bad.push(path);
+      const [text, hint = ''] = found.split('; ');
+      onProblem(shown(path), { line: null, column: null, text: text!, hint });
+    }
+  }
+  return bad.length > 0 ? null : inputs;
+}
+
+const findStdin = (first: boolean) => (first ? { bytes: null } : 'stdin is named twice');
+
+async function findFile(path: string): Promise<{ bytes: number | null } | string> {
+  try {
+    const entry = await stat(path);
+    if (entry.isDirectory()) return 'is a directory; name the logs in it';
+    await access(path, constants.R_OK);
+    return { bytes: entry.isFile() ? entry.size : null };
+  } catch (error) {
+    return systemText(error as NodeJS.ErrnoException);
+  }
+}
+
+function systemText(error: NodeJS.ErrnoException): string {
+  if (error.code === 'ENOENT' || error.code === 'ENOTDIR') return 'no such file; check the path';
+  if (error.code === 'EACCES' || error.code === 'EPERM') return 'no permission to read it; check its owner and mode';
+  return `cannot be read (${error.code ?? error.message})`;
+}
+
+async function readOne(
+  path: string,
+  parser: LogParser,
+  options: ReadLogsOptions,
+  progress: (bytes: number) => void,
+): Promise<{ file: FileRead; bytes: number }> {
+  const tell = (text: string, hint: string) => options.onProblem(shown(path), { line: null, column: null, text, hint });
+  const framesBefore = parser.counts().frames;
+  let source: LogSource;
+  try {
+    source = await openSource(path, options.stdin ?? process.stdin);
+  } catch (error) {
+    tell(systemText(error as NodeJS.ErrnoException), '');
+    return { file: { file: path, frames: 0, complete: false }, bytes: 0 };
+  }
+  const failure = await pump(source, parser, options, progress);
+  const refused = parser.end();
+  await source.close();
+  const frames = parser.counts().frames - framesBefore;
+  if (failure !== null) tell(failure, 'what came before is used');
+  if (frames === 0 && !refused) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');
+  return { file: { file: path, frames, complete: failure === null && !refused }, bytes: source.bytesRead() };
+}
+
+/** Returns what ended the reading before the file did, or null. */
+async function pump(
+  source: LogSource,
+  parser: LogParser,
+  { chunkBytes = Number.POSITIVE_INFINITY, afterChunk }: ReadLogsOptions,
+  progress: (bytes: number) => void,
+): Promise<string | null> {
+  const chunks = source.chunks[Symbol.asyncIterator]();
+  for (;;) {
+    let next: IteratorResult<Uint8Array>;
+    try {
+      next = await chunks.next();
+    } catch (error) {
+      if (!(error instanceof GzipError)) return systemText(error as NodeJS.ErrnoException);
+      return error.cutShort ? 'gzip data cut short' : `gzip data damaged (${error.message})`;
+    }
+    if (next.done) return null;
+    for (let from = 0; from < next.value.length; from += chunkBytes) {
+      parser.push(next.value.subarray(from, from + chunkBytes));
+      const waiting = afterChunk?.(parser);
+      if (waiting !== undefined) await waiting;
+    }
+    progress(source.bytesRead());
+  }
+}
