@@ -1,0 +1,113 @@
+import type { RuleName, Urgency } from '../../config/resolved.js';
+import type { Change, CloseReason } from './event.js';
+
+/**
+ * The public messages as plain data. Keys stand in the order in which they are written. `adapters/mqtt/messages.ts` has the
+ * schemas, docs/topics.md the explanation. Times are ISO 8601 UTC strings with milliseconds, numbers are SI.
+ */
+export type MeasuredMessage =
+  | {
+      quantity: string;
+      window?: string;
+      value: number;
+      low?: number;
+      high?: number;
+      limit?: number;
+      unit: string;
+      quality: 'good' | 'disputed';
+    }
+  | { code: number; text: string; of?: string }
+  | { silentS: number };
+
+export interface EvidenceMessage {
+  quantity: string;
+  unit: string;
+  points: [at: string, value: number][];
+}
+
+export interface ForecastMessage {
+  what: string;
+  at: string;
+  from: string;
+  to: string;
+}
+
+export interface EventMessage {
+  v: 1;
+  /** Only in replays. */
+  replay?: true;
+  fleet: string;
+  truck: string;
+  trailer: string | null;
+  store: string;
+  boot: number;
+  seq: number;
+  /** Only while the store cannot be written. */
+  stored?: false;
+  config: string;
+  alert: string;
+  cause: string | null;
+  rule: RuleName;
+  kind: 'equipment' | 'system';
+  subject: string;
+  place: string;
+  change: Change;
+  /** Only with `closed`. */
+  reason?: CloseReason;
+  urgency: Urgency;
+  was: Urgency | null;
+  since: string;
+  at: string;
+  synced: boolean;
+  heldS: number | null;
+  measured: MeasuredMessage | null;
+  evidence: EvidenceMessage | null;
+  forecast: ForecastMessage | null;
+  advice: string;
+  basis: string;
+  vehicle: { speed: number | null; lat: number | null; lon: number | null; age: number | null };
+}
+
+export interface OpenAlertMessage {
+  alert: string;
+  cause: string | null;
+  rule: RuleName;
+  kind: 'equipment' | 'system';
+  subject: string;
+  place: string;
+  urgency: Urgency;
+  unsure: boolean;
+  chattering: boolean;
+  since: string;
+  measured: MeasuredMessage | null;
+}
+
+export interface MutedMessage {
+  rule: RuleName;
+  subject: string;
+  urgency: Urgency;
+  by: RuleName;
+}
+
+export interface OpenMessage {
+  v: 1;
+  replay?: true;
+  store: string;
+  asOf: number;
+  at: string;
+  synced: boolean;
+  trailer: string | null;
+  alerts: OpenAlertMessage[];
+  muted: MutedMessage[];
+  /** How many entries of both lists were left out. */
+  more: number;
+}
+
+export interface ReadingMessage {
+  v: 1;
+  replay?: true;
+  at: string;
+  r: Record<string, (number | null)[]>;
+  /** How many subjects were left out; only when there are any. */
+  more?: number;
+}
