@@ -37,23 +37,54 @@ export interface StoreOpened {
   notes: string[];
 }
 
+/** Events that the office will never get, because their room was needed. `count` of those with fromSeq ≤ seq ≤ toSeq are gone. */
+export interface GapRecord {
+  fromSeq: number;
+  toSeq: number;
+  what: string;
+  count: number;
+  why: string;
+}
+
+export interface StoreStats {
+  /** Events that wait for confirmation, and the first of them. */
+  outbox: number;
+  oldestSeq: number | null;
+  /** Size of the database file, without its write-ahead log. */
+  bytes: number;
+  /** Commits since this start. */
+  commits: number;
+  /** History rows left out since this start: a number that is none, or one series too many. */
+  droppedRows: number;
+  /** Steps of retention that failed since this start (they are tried again). */
+  retentionFailures: number;
+}
+
 /**
  * The store seen from the main thread. The one connection that writes lives in a worker; calls are answered in order.
  * Errors: a rejected promise carries an Error with a stable `code` ('store-full', 'store-io', 'store-corrupt', …).
  */
 export interface Store {
+  /** Another object, with another `store`, after a database that broke while in use was moved aside. */
   readonly opened: StoreOpened;
-  /** Resolves when it is on disk (synchronous=FULL). */
+  /**
+   * Resolves when it is on disk (synchronous=FULL). Gives the events as numbered: those of the commit, in order, and before
+   * them a `raised` for each alert of `commit.open` that the database has never seen.
+   */
   commit(commit: Commit): Promise<NumberedEvent[]>;
   /** Commits handed over and not yet answered. */
   readonly pending: number;
   /** Events of the outbox with seq > after, in order. */
   outbox(after: number, limit: number): Promise<NumberedEvent[]>;
-  /** Everything up to and with seq has been received: it leaves the outbox. */
+  /** Everything up to and with seq has been received: it leaves the outbox. A number not yet given: 'store-older'. */
   confirm(seq: number): Promise<void>;
+  /** Gaps to be told, at most one of a kind. */
+  gaps(): Promise<GapRecord[]>;
+  /** This gap has been received as it is; one that has grown since stays. */
+  confirmGap(gap: GapRecord): Promise<void>;
   open(): Promise<NumberedOpen | null>;
   /** The wall clock of this run is now better known. */
   clock(run: RunInfo): Promise<void>;
-  stats(): Promise<{ outbox: number; oldestSeq: number | null; bytes: number; commits: number }>;
+  stats(): Promise<StoreStats>;
   close(): Promise<void>;
 }

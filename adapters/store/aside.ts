@@ -1,0 +1,49 @@
+import { closeSync, existsSync, fsyncSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import { basename, dirname, join } from 'node:path';
+
+/** Broken databases kept beside the store, the newest: failing flash breaks one after the other. */
+export const MAX_BROKEN = 3;
+
+/** What SQLite keeps beside a database in WAL mode. */
+const COMPANIONS = ['', '-wal', '-shm'] as const;
+const BROKEN = /\.\d{8}T\d{6}Z(-\d+)?\.broken$/;
+
+/**
+ * Renames a database with its companions to `<path>.<ISO date>.broken` (basic form, `20260302T140311Z`), so that `sqlite3`
+ * can still open it there. Gives the new path, or null when there was no file. The date is a name for people only.
+ */
+export function moveAside(path: string, now: Date = new Date()): string | null {
+  const stamp = now.toISOString().replace(/[-:]|\.\d+/g, '');
+  let target = `${path}.${stamp}.broken`;
+  for (let n = 2; existsSync(target); n++) target = `${path}.${stamp}-${n}.broken`;
+  let moved = false;
+  for (const companion of COMPANIONS) {
+    if (!existsSync(path + companion)) continue;
+    renameSync(path + companion, target + companion);
+    moved ||= companion === '';
+  }
+  dropOldest(path);
+  syncDirectory(path);
+  return moved ? target : null;
+}
+
+function dropOldest(path: string): void {
+  const directory = dirname(path);
+  const prefix = `${basename(path)}.`;
+  const broken = readdirSync(directory)
+    .filter((name) => name.startsWith(prefix) && BROKEN.test(name))
+    .sort();
+  for (const name of broken.slice(0, -MAX_BROKEN)) {
+    for (const companion of COMPANIONS) rmSync(join(directory, name + companion), { force: true });
+  }
+}
+
+/** A new or renamed name is on disk only when its directory is. */
+export function syncDirectory(path: string): void {
+  const handle = openSync(dirname(path), 'r');
+  try {
+    fsyncSync(handle);
+  } finally {
+    closeSync(handle);
+  }
+}

@@ -1,0 +1,288 @@
+import { statSync } from 'node:fs';
+import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
+import type { StreamMs } from '../../daemon/time.js';
+import { AgeRetention } from './age.js';
+import { replaceNote } from './connection.js';
+import type {
+  Commit,
+  GapRecord,
+  NumberedEvent,
+  NumberedOpen,
+  RunInfo,
+  StoreOpened,
+  StoreOptions,
+  StoreStats,
+} from './contract.js';
+import { StoreError, storeError } from './errors.js';
+import { LastWords } from './last-words.js';
+import { loadDrafts, openSession, parsed, type Session } from './session.js';
+import { Sizes } from './sizes.js';
+import { Thinning } from './thinning.js';
+
+/** Events of one answer of outbox(), whatever limit is asked for: 4 KB each. */
+export const MAX_OUTBOX_ROWS = 1_000;
+/** How often size and age are looked at, in stream time; work that is left over goes on with every commit. */
+const RETENTION_EVERY_MS = 60_000;
+/** Pieces of history that give way when a commit finds the file full. */
+const MAX_MAKE_ROOM = 4;
+
+/**
+ * The store itself, synchronous; the worker calls it, and so may tests. Every method throws StoreError.
+ * A database that turns out broken, or whose file has gone, is moved aside and a new one begun in its place: `opened` changes,
+ * the open alerts are raised anew with the state that was last committed, and the call is done on the new one.
+ */
+export class StoreDatabase {
+  readonly #options: StoreOptions;
+  #session: Session;
+  #sizes: Sizes;
+  #age: AgeRetention;
+  #thinning: Thinning;
+  #run: RunInfo;
+  #closed = false;
+  /** Why the file must be replaced, while that has not worked. */
+  #broken: StoreError | null = null;
+  #commits = 0;
+  #retentionFailures = 0;
+  #checkedAt: StreamMs = Number.NEGATIVE_INFINITY;
+  #moreToDo = false;
+  readonly #last = new LastWords();
+
+  constructor(options: StoreOptions) {
+    this.#options = options;
+    this.#run = options.run;
+    try {
+      this.#session = openSession(options, options.mustBeNew === true);
+      try {
+        const { drafts, open } = loadDrafts(this.#session, options.path);
+        this.#last.inherit(drafts, open);
+      } catch (error) {
+        this.#session = this.#replaced(storeError(error, options.path));
+      }
+    } catch (error) {
+      throw storeError(error, options.path);
+    }
+    [this.#sizes, this.#age, this.#thinning] = this.#keepers();
+  }
+
+  get opened(): StoreOpened {
+    return this.#session.opened;
+  }
+
+  /** The connection, for tests and measurements only. */
+  get connection(): Session['db'] {
+    return this.#session.db;
+  }
+
+  /** All of them in one transaction, answered one by one. */
+  commit(commits: readonly Commit[]): NumberedEvent[][] {
+    const numbered = this.#guarded(() => {
+      this.#checkFile();
+      return this.#makingRoom(() => this.#apply(commits));
+    });
+    this.#commits += commits.length;
+    return numbered;
+  }
+
+  outbox(after: number, limit: number): NumberedEvent[] {
+    return this.#guarded(() => {
+      const { store } = this.#session.identity;
+      const rows = this.#session.sql.outbox.all(after, Math.max(0, Math.min(limit, MAX_OUTBOX_ROWS)));
+      return rows.map((row) => ({
+        seq: row.seq,
+        store,
+        boot: row.boot,
+        stored: true,
+        alertId: row.alert_id,
+        causeId: row.cause,
+        draft: parsed<EventDraft>(row.draft, this.#options.path),
+        run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 },
+      }));
+    });
+  }
+
+  confirm(seq: number): void {
+    this.#guarded(() => {
+      const last = this.#session.sql.meta.get()?.last_seq ?? 0;
+      if (seq > last) {
+        throw new StoreError(
+          'store-older',
+          `${this.#options.path}: number ${seq} was confirmed, the last one given is ${last}; the database is older`,
+        );
+      }
+      this.#session.sql.confirm.run(seq);
+    });
+  }
+
+  gaps(): GapRecord[] {
+    return this.#guarded(() =>
+      this.#session.sql.gaps.all().map((row) => parsed<GapRecord>(row.body, this.#options.path)),
+    );
+  }
+
+  confirmGap(gap: GapRecord): void {
+    const { fromSeq, toSeq, what, count, why } = gap;
+    const body = JSON.stringify({ fromSeq, toSeq, what, count, why });
+    this.#guarded(() => this.#session.sql.confirmGap.run(body));
+  }
+
+  open(): NumberedOpen | null {
+    return this.#guarded(() => {
+      const row = this.#session.sql.open.get();
+      if (row === undefined) return null;
+      const { path } = this.#options;
+      return {
+        store: this.#session.identity.store,
+        asOf: row.as_of,
+        alertIds: parsed<string[]>(row.alert_ids, path),
+        causeIds: parsed<(string | null)[]>(row.cause_ids, path),
+        open: parsed<OpenDraft>(row.draft, path),
+        run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 },
+      };
+    });
+  }
+
+  clock(run: RunInfo): void {
+    this.#run = run;
+    this.#guarded(() =>
+      this.#session.sql.setClock.run(run.zeroWallMs, run.synced ? 1 : 0, this.#session.identity.boot),
+    );
+  }
+
+  stats(): StoreStats {
+    return this.#guarded(() => {
+      const { size = 0, oldest = null } = this.#session.sql.outboxSize.get() ?? {};
+      return {
+        outbox: size,
+        oldestSeq: oldest,
+        bytes: this.#sizes.fileBytes(),
+        commits: this.#commits,
+        droppedRows: this.#session.writer.dropped,
+        retentionFailures: this.#retentionFailures,
+      };
+    });
+  }
+
+  /**
+   * Retention, one bounded step; to be called after commits have been answered. A failure is counted and tried again a minute
+   * later, but for a broken or lost file, which is replaced.
+   */
+  maintain(): void {
+    if (this.#closed || (!this.#moreToDo && this.#last.t - this.#checkedAt < RETENTION_EVERY_MS)) return;
+    this.#checkedAt = this.#last.t;
+    this.#moreToDo = false;
+    try {
+      this.#guarded(() => {
+        this.#moreToDo = this.#keep();
+      });
+    } catch {
+      this.#retentionFailures++;
+    }
+  }
+
+  /** Everything into the one file, without a write-ahead log beside it. May be called twice. */
+  close(): void {
+    if (this.#closed) return;
+    this.#closed = true;
+    try {
+      this.#session.db.pragma('wal_checkpoint(TRUNCATE)');
+    } catch (error) {
+      throw storeError(error, this.#options.path);
+    } finally {
+      this.#session.db.close();
+    }
+  }
+
+  #keepers(): [Sizes, AgeRetention, Thinning] {
+    const { db, sql } = this.#session;
+    const { maxBytes, keepMs } = this.#options;
+    return [new Sizes(db, maxBytes), new AgeRetention(db, keepMs), new Thinning(db, sql)];
+  }
+
+  #apply(commits: readonly Commit[]): NumberedEvent[][] {
+    const { db, writer } = this.#session;
+    try {
+      const all = db.transaction(() => commits.map((commit) => writer.apply(commit, this.#run, this.#last.drafts)));
+      const numbered = all.immediate();
+      commits.forEach((commit, index) => {
+        this.#last.committed(commit, numbered[index] ?? []);
+      });
+      return numbered;
+    } catch (error) {
+      writer.forget();
+      throw error;
+    }
+  }
+
+  /** Events come before history: a full file gives up its oldest history until the commit fits. */
+  #makingRoom<T>(work: () => T): T {
+    for (let piece = 0; ; piece++) {
+      try {
+        return work();
+      } catch (error) {
+        const full = storeError(error, this.#options.path).code === 'store-full';
+        if (!full || piece >= MAX_MAKE_ROOM || !this.#sizes.trimChunk()) throw error;
+      }
+    }
+  }
+
+  /** Gives true when more is left to do. */
+  #keep(): boolean {
+    const lastSeq = this.#session.sql.meta.get()?.last_seq ?? 0;
+    let thinned = 0;
+    if (this.#sizes.alertsOver(lastSeq) > 0) {
+      thinned = this.#thinning.step();
+      if (thinned > 0) this.#sizes.remeasure(lastSeq);
+    }
+    const trimmed = this.#sizes.trim();
+    const aged = this.#age.step(this.#last.t, this.#run);
+    return thinned > 0 || !trimmed || !aged;
+  }
+
+  /** Otherwise a commit would be answered that is gone with the next start. */
+  #checkFile(): void {
+    const { path } = this.#options;
+    const now = statSync(path, { throwIfNoEntry: false });
+    if (now?.ino === this.#session.inode) return;
+    throw new StoreError('store-corrupt', `${path}: was removed or replaced while in use`);
+  }
+
+  #guarded<T>(work: () => T): T {
+    const { path } = this.#options;
+    if (this.#closed) throw new StoreError('store-closed', `${path}: the store is closed`);
+    try {
+      if (this.#broken !== null) this.#startAnew(this.#broken);
+      return work();
+    } catch (error) {
+      const known = storeError(error, path);
+      if (known.code !== 'store-corrupt' || this.#broken !== null) throw known;
+      this.#broken = known;
+    }
+    try {
+      this.#startAnew(this.#broken);
+      return work();
+    } catch (error) {
+      throw storeError(error, path);
+    }
+  }
+
+  /** `#broken` stays until this has worked, so that the next call tries again. */
+  #startAnew(why: StoreError): void {
+    this.#session = this.#replaced(why);
+    [this.#sizes, this.#age, this.#thinning] = this.#keepers();
+    for (const commit of this.#last.asCommits()) this.#apply([commit]);
+    this.#broken = null;
+  }
+
+  #replaced(why: StoreError): Session {
+    if (why.code !== 'store-corrupt') throw why;
+    try {
+      this.#session.db.close();
+    } catch {
+      // A broken file may fail to be closed; its handle is given up all the same.
+    }
+    const note = replaceNote(this.#options.path, why.message);
+    const session = openSession({ ...this.#options, run: this.#run }, false);
+    session.opened.notes.unshift(note);
+    return session;
+  }
+}

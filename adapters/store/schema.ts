@@ -1,0 +1,145 @@
+/**
+ * The database's schema. docs/database.md documents it as a public interface: additions only, nothing is renamed or changes
+ * its meaning. A change here is a new step at the end of MIGRATIONS, never an edit of a released one.
+ */
+
+/** In the file's header (offset 68), so that another program's database is told from ours: "AXLP". */
+export const APPLICATION_ID = 0x41584c50;
+
+/** One step from version `index` to `index + 1`; runs in a transaction of its own together with the new version number. */
+export interface Migration {
+  what: string;
+  sql: string;
+}
+
+/**
+ * Columns `boot` are no foreign keys: an index on each would be needed to delete an empty run without a scan.
+ * history is clustered by time, not by series: rows are appended at one end and deleted at the other, which spares flash
+ * pages, and a second index would double it.
+ */
+const FIRST = `
+CREATE TABLE meta (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  store TEXT NOT NULL,
+  truck TEXT NOT NULL,
+  created_ms INTEGER NOT NULL,
+  boot INTEGER NOT NULL,
+  last_seq INTEGER NOT NULL
+);
+
+CREATE TABLE runs (
+  boot INTEGER PRIMARY KEY,
+  zero_wall_ms INTEGER NOT NULL,
+  synced INTEGER NOT NULL,
+  started_ms INTEGER NOT NULL
+);
+
+CREATE TABLE alerts (
+  seq INTEGER PRIMARY KEY,
+  id TEXT NOT NULL UNIQUE,
+  ordinal INTEGER NOT NULL,
+  cause TEXT,
+  rule TEXT NOT NULL,
+  kind TEXT NOT NULL,
+  subject TEXT NOT NULL,
+  place TEXT NOT NULL,
+  state TEXT NOT NULL,
+  how TEXT,
+  urgency TEXT NOT NULL,
+  worst TEXT NOT NULL,
+  last_seq INTEGER NOT NULL,
+  events INTEGER NOT NULL
+);
+CREATE INDEX alerts_by_ordinal ON alerts (ordinal, seq);
+CREATE INDEX alerts_open ON alerts (last_seq) WHERE state = 'open';
+CREATE INDEX alerts_to_thin ON alerts (worst, last_seq) WHERE state <> 'open' AND events > 2;
+
+CREATE TABLE events (
+  seq INTEGER PRIMARY KEY,
+  alert INTEGER NOT NULL REFERENCES alerts (seq),
+  cause TEXT,
+  boot INTEGER NOT NULL,
+  t INTEGER NOT NULL,
+  rule TEXT NOT NULL,
+  subject TEXT NOT NULL,
+  change TEXT NOT NULL,
+  urgency TEXT NOT NULL,
+  draft TEXT NOT NULL
+);
+CREATE INDEX events_by_alert ON events (alert, seq);
+
+CREATE TABLE outbox (
+  kind TEXT NOT NULL,
+  seq INTEGER NOT NULL,
+  body TEXT,
+  PRIMARY KEY (kind, seq)
+) WITHOUT ROWID;
+
+CREATE TABLE state (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  boot INTEGER NOT NULL,
+  t INTEGER NOT NULL,
+  state TEXT NOT NULL
+);
+
+CREATE TABLE open (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  boot INTEGER NOT NULL,
+  t INTEGER NOT NULL,
+  as_of INTEGER NOT NULL,
+  alert_ids TEXT NOT NULL,
+  cause_ids TEXT NOT NULL,
+  draft TEXT NOT NULL
+);
+
+CREATE TABLE series (
+  id INTEGER PRIMARY KEY,
+  subject TEXT NOT NULL,
+  quantity TEXT NOT NULL,
+  UNIQUE (subject, quantity)
+);
+
+CREATE TABLE history (
+  boot INTEGER NOT NULL,
+  t INTEGER NOT NULL,
+  series INTEGER NOT NULL REFERENCES series (id),
+  min REAL NOT NULL,
+  max REAL NOT NULL,
+  last REAL NOT NULL,
+  count INTEGER NOT NULL,
+  PRIMARY KEY (boot, t, series)
+) WITHOUT ROWID;
+
+CREATE TABLE trips (
+  boot INTEGER NOT NULL,
+  trip INTEGER NOT NULL,
+  provisional INTEGER NOT NULL,
+  start_t INTEGER NOT NULL,
+  end_t INTEGER NOT NULL,
+  distance_km REAL,
+  alerts INTEGER NOT NULL,
+  gap_s INTEGER NOT NULL,
+  PRIMARY KEY (boot, trip)
+) WITHOUT ROWID;
+
+CREATE VIEW readings AS
+  SELECT strftime('%Y-%m-%dT%H:%M:%fZ', (runs.zero_wall_ms + history.t) / 1000.0, 'unixepoch') AS at,
+         runs.synced AS synced, series.subject AS subject, series.quantity AS quantity,
+         history.min AS min, history.max AS max, history.last AS last, history.count AS count,
+         history.boot AS boot, history.t AS t
+  FROM history JOIN runs ON runs.boot = history.boot JOIN series ON series.id = history.series;
+
+CREATE VIEW alert_events AS
+  SELECT events.seq AS seq,
+         strftime('%Y-%m-%dT%H:%M:%fZ', (runs.zero_wall_ms + events.t) / 1000.0, 'unixepoch') AS at,
+         runs.synced AS synced, alerts.id AS alert, events.cause AS cause, events.rule AS rule,
+         events.subject AS subject, alerts.place AS place, events.change AS change, events.urgency AS urgency,
+         events.draft ->> '$.reason' AS reason, events.draft -> '$.measured' AS measured,
+         events.draft ->> '$.advice' AS advice, events.boot AS boot, events.t AS t
+  FROM events JOIN alerts ON alerts.seq = events.alert JOIN runs ON runs.boot = events.boot;
+`;
+
+export const MIGRATIONS: readonly Migration[] = [{ what: 'the first schema', sql: FIRST }];
+
+/** What `PRAGMA user_version` says of a database that this program has opened. */
+export const SCHEMA_VERSION = MIGRATIONS.length;
