@@ -138,6 +138,17 @@ export interface DecodedSignal {
   readonly text: string | null;
 }
 
+/** Readers of `decodeGroup`, made once per signal; nothing of a read outlives the call. */
+const groupReaders = new Map<number, SignalReader>();
+
+function readerOf(signal: Signal): SignalReader {
+  const known = groupReaders.get(signal.spn);
+  if (known) return known;
+  const made = readerFor(signal);
+  groupReaders.set(signal.spn, made);
+  return made;
+}
+
 /** All signals of one message, for tools and tests; an unknown group gives none. */
 export function decodeGroup(pgn: number, data: Uint8Array, length: number): DecodedSignal[] {
   const signals = groupOf(pgn)?.signals ?? [];
@@ -149,7 +160,7 @@ export function decodeGroup(pgn: number, data: Uint8Array, length: number): Deco
       const quality = text === '' ? 'absent' : 'good';
       return { spn, name, unit, quality, raw: Number.NaN, value: Number.NaN, text: text === '' ? null : text };
     }
-    const field = readerFor(signal);
+    const field = readerOf(signal);
     const value = field.read(data, length);
     return { spn, name, unit, quality: field.quality, raw: field.raw, value, text: signal.states?.[field.raw] ?? null };
   });
