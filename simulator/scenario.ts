@@ -112,7 +112,9 @@ export function parseScenario(text: string, file: string): Scenario {
   if (broken) throw new ScenarioError(`${file}: ${broken.message.split('\n')[0]}`);
   const parsed = schema.safeParse(document.toJS());
   if (!parsed.success) {
-    const issue = parsed.error.issues[0]!;
+    const { issues } = parsed.error;
+    // A misspelt key also leaves its right spelling missing: the first helps more.
+    const issue = issues.find(({ code }) => code === 'unrecognized_keys') ?? issues[0]!;
     const at = lineOf(document.contents, issue.path, lines);
     throw new ScenarioError(`${file}:${at}: ${issue.path.join('.') || 'scenario'}: ${issue.message}`);
   }

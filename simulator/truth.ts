@@ -49,6 +49,6 @@ function stretches(f: Fault): Truth[] {
     case 'sensor-silent':
       return [{ fault: f.kind, subject: f.tire, ...span(f.from, f.to) }];
     case 'fault-codes':
-      return [{ fault: f.kind, subject: `source ${f.source}`, ...span(f.from, f.to), lamp: f.lamp, codes: f.codes }];
+      return [{ fault: f.kind, subject: `source/${f.source}`, ...span(f.from, f.to), lamp: f.lamp, codes: f.codes }];
   }
 }
