@@ -80,7 +80,7 @@ export function checkBuses(buses: NonNullable<TruckFile['buses']>, findings: Fin
       const first = buses.findIndex((other) => other[field] === bus[field]);
       if (first === index) return;
       const text = `${field} "${bus[field]}" is already that of bus ${first + 1}`;
-      findings.push({ path: ['buses', index, field], text, hint: `give each bus a ${field} of its own` });
+      findings.push({ path: ['buses', index, field], text, hint: `give each bus its own ${field}` });
     });
   }
 }

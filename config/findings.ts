@@ -25,30 +25,36 @@ function fromIssue(issue: Issue, path: PropertyKey[], value: unknown): Finding[]
     case 'too_big':
       return [size(issue, path, last)];
     case 'invalid_key':
-      return issue.issues.flatMap((inner) => badKey(inner, path, last));
+      return [{ path, key: true, text: `"${last}" is not a sender`, hint: SENDER }];
     default:
       return [{ path, text: `${last}: ${issue.message}`, hint: '' }];
   }
 }
 
-export function unknownKey(path: PropertyKey[], known: readonly string[]): Finding {
+const SENDER = 'write bus name, slash, source address in decimal, for example "main/51"';
+
+export function unknownKey(path: readonly PropertyKey[], known: readonly string[]): Finding {
   const key = String(path.at(-1));
-  return { path, key: true, text: `unknown key "${key}"`, hint: suggest(key, known, 'known here') };
+  const text = `unknown ${path.length === 2 && path[0] === 'rules' ? 'rule' : 'key'} "${key}"`;
+  const hint = /^\d/.test(key)
+    ? 'a comma begins a new entry; write decimals with a point, and quotes around text that has a comma'
+    : suggest(key, known, 'known here');
+  return { path, key: true, text, hint };
 }
 
-function badKey(issue: z.core.$ZodRawIssue | Issue, path: PropertyKey[], last: string): Finding[] {
-  if (issue.code === 'invalid_value') {
-    return [
-      {
-        path,
-        key: true,
-        text: `unknown rule "${last}"`,
-        hint: suggest(last, (issue.values as string[]) ?? [], 'rules'),
-      },
-    ];
+/** A copy of a tree without the entries that issues are about, so that the rest of a section can still be looked at. */
+export function without(tree: unknown, issues: readonly Issue[]): unknown {
+  const copy = structuredClone(tree);
+  for (const issue of issues) {
+    const keys = issue.code === 'unrecognized_keys' ? issue.keys.map((key) => [...issue.path, key]) : [issue.path];
+    for (const path of keys) {
+      const parent = valueAt(copy, path.slice(0, -1));
+      if (path.length > 0 && typeof parent === 'object' && parent !== null && !Array.isArray(parent)) {
+        delete (parent as Record<PropertyKey, unknown>)[path.at(-1)!];
+      }
+    }
   }
-  const text = `"${last}" is not a sender`;
-  return [{ path, key: true, text, hint: 'write bus name, slash, source address in decimal, for example "main/51"' }];
+  return copy;
 }
 
 const KINDS: Record<string, string> = {
@@ -64,11 +70,11 @@ function wrongKind(expected: string, path: PropertyKey[], last: string, value: u
     return {
       path,
       text: `"${last}" is missing`,
-      hint: example === undefined ? `add ${last}` : `add for example "${example}"`,
+      hint: example === undefined ? `add ${last}` : `add for example \`${example}\``,
     };
   }
   const hint =
-    example === undefined ? (expected === 'string' ? 'write a single value' : '') : `write for example "${example}"`;
+    example === undefined ? (expected === 'string' ? 'write a single value' : '') : `write for example \`${example}\``;
   return { path, text: `"${last}" should be ${KINDS[expected] ?? expected}`, hint };
 }
 
@@ -77,7 +83,7 @@ function size(issue: Issue & { code: 'too_small' | 'too_big' }, path: PropertyKe
     ? {
         path,
         text: `"${last}" is empty`,
-        hint: EXAMPLES[last] === undefined ? 'add one' : `write for example "${EXAMPLES[last]}"`,
+        hint: EXAMPLES[last] === undefined ? 'add one' : `write for example \`${EXAMPLES[last]}\``,
       }
     : { path, text: `"${last}" has too many entries`, hint: `at most ${issue.maximum} are possible` };
 }

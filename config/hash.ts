@@ -11,7 +11,7 @@ export function canonicalJson(value: unknown): string {
 
 /**
  * Eight hex digits over all that decides which events come out: layout, senders, signals, references and the rules that
- * are on. Not over names of fleet and truck, units on the screen, broker, store, or the texts behind a limit.
+ * are on. Not over names of fleet, truck and axles, units on the screen, broker, store, or the texts behind a limit.
  */
 export function configHash(config: Omit<TruckConfig, 'hash'>): string {
   const rules = Object.entries(config.rules)
@@ -20,7 +20,8 @@ export function configHash(config: Omit<TruckConfig, 'hash'>): string {
       const criteria = Object.entries(rule.criteria).map(([key, { basis: _, ...judged }]) => [key, judged]);
       return [name, { criteria: Object.fromEntries(criteria), constants: rule.constants }];
     });
-  const { vehicle, units, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa } = config;
+  const units = config.units.map((unit) => ({ ...unit, axles: unit.axles.map(({ name: _, ...axle }) => axle) }));
+  const { vehicle, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa } = config;
   const judged = {
     ...{ vehicle, units, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa },
     buses: config.buses.map((bus) => bus.name),

@@ -1,7 +1,7 @@
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { z } from 'zod';
 import { checkBuses, gaugesOf, positionsOf, unitsOf } from './crosscheck.js';
-import { findings as findingsOf, unknownKey } from './findings.js';
+import { findings as findingsOf, unknownKey, without } from './findings.js';
 import { configHash } from './hash.js';
 import type { Finding, Problem } from './problems.js';
 import { RULE_NAMES, type RuleConfig, type RuleName, type TruckConfig } from './resolved.js';
@@ -15,7 +15,7 @@ export type { Problem } from './problems.js';
 /** Notes do not keep a truck file from being used. Problems do; all that can be told are listed, in file order. */
 export type LoadResult =
   | { config: TruckConfig; notes: Problem[]; problems?: never }
-  | { config?: never; problems: Problem[] };
+  | { config?: never; notes?: never; problems: Problem[] };
 
 /** A truck file is a few kilobytes. */
 const MAX_FILE_BYTES = 1_000_000;
@@ -59,7 +59,8 @@ export function readTruckFile(text: string, file: string, defaults: Defaults = l
     const sections = parseSections(source.tree, found);
     config = resolve(sections, defaults, found, notes);
   } else if (source.problems.length === 0) {
-    found.push({ path: [], text: 'this is not a truck file', hint: `it begins for example with "${EXAMPLES.fleet}"` });
+    const what = text.trim() === '' ? 'the file is empty' : 'this is not a truck file';
+    found.push({ path: [], text: what, hint: `it begins for example with \`${EXAMPLES.fleet}\`` });
   }
   const problems = ordered([...source.problems, ...located(source, found)]);
   if (problems.length > 0 || config === null) return { problems: problems.slice(0, MAX_PROBLEMS) };
@@ -82,15 +83,28 @@ function parseSections(tree: Record<string, unknown>, found: Finding[]): TruckFi
   for (const name of names) {
     if (tree[name] === undefined) {
       if (REQUIRED.includes(name)) {
-        found.push({ path: [], text: `"${name}" is missing`, hint: `add for example "${EXAMPLES[name]}"` });
+        found.push({ path: [], text: `"${name}" is missing`, hint: `add for example \`${EXAMPLES[name]}\`` });
       }
       continue;
     }
     const parsed = SECTIONS[name].safeParse(tree[name]);
-    if (parsed.success) sections[name] = parsed.data;
-    else found.push(...findingsOf(parsed.error.issues, [name], tree[name]));
+    if (parsed.success) {
+      sections[name] = inWrittenOrder(parsed.data, tree[name]);
+      continue;
+    }
+    found.push(...findingsOf(parsed.error.issues, [name], tree[name]));
+    sections[name] = inWrittenOrder(
+      SECTIONS[name].safeParse(without(tree[name], parsed.error.issues)).data,
+      tree[name],
+    );
   }
   return sections as TruckFile;
+}
+
+/** The schema puts keys into its own order; that of units in the layout means something: front to rear. */
+function inWrittenOrder(data: unknown, written: unknown): unknown {
+  if (!isMap(data) || !isMap(written)) return data;
+  return Object.fromEntries(Object.keys(written).flatMap((key) => (key in data ? [[key, data[key]]] : [])));
 }
 
 /** Air pressure at an altitude in the ISO 2533 standard atmosphere, kPa to three places (the same on every machine). */
@@ -150,7 +164,7 @@ function checkBroker(mqtt: TruckFile['mqtt'], found: Finding[]): void {
     const url = new URL(mqtt.url);
     if (BROKER.test(url.protocol) && url.hostname !== '') return;
   }
-  const hint = `write for example "${EXAMPLES.url}" (mqtt, mqtts, ws or wss)`;
+  const hint = `write for example \`${EXAMPLES.url}\` (mqtt, mqtts, ws or wss)`;
   found.push({ path: ['mqtt', 'url'], text: `"${mqtt.url}" is not the address of a broker`, hint });
 }
 

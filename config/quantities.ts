@@ -8,8 +8,12 @@ interface Unit {
   by: number;
   over?: number;
   add?: number;
-  /** Where such a number usually lies; chooses the unit of the example in an error. */
-  usual?: readonly [low: number, high: number];
+}
+
+/** What is plausible, in the inner unit. */
+export interface Range {
+  low: number;
+  high: number;
 }
 
 interface DimensionInfo {
@@ -27,9 +31,9 @@ const DIMENSIONS = {
   pressure: {
     words: 'a pressure',
     units: {
-      kPa: { by: 1, usual: [200, 1500] },
-      psi: { by: PSI, usual: [15, 200] },
-      bar: { by: 100, usual: [0, 15] },
+      kPa: { by: 1 },
+      psi: { by: PSI },
+      bar: { by: 100 },
     },
   },
   pressureRate: {
@@ -43,7 +47,7 @@ const DIMENSIONS = {
   },
   temperature: {
     words: 'a temperature',
-    units: { '°C': { by: 1, usual: [-40, 45] }, '°F': { by: 5, over: 9, add: -32, usual: [45, 300] } },
+    units: { '°C': { by: 1 }, '°F': { by: 5, over: 9, add: -32 } },
     also: DEGREES,
   },
   temperatureDifference: {
@@ -54,7 +58,7 @@ const DIMENSIONS = {
   share: { words: 'a share', units: { '%': { by: 1, over: 100 } } },
   length: {
     words: 'a length',
-    units: { mm: { by: 1, usual: [10, 1000] }, in: { by: 25.4, usual: [0, 10] }, cm: { by: 10 } },
+    units: { mm: { by: 1 }, in: { by: 25.4 }, cm: { by: 10 } },
   },
   altitude: { words: 'an altitude', units: { m: { by: 1 }, ft: { by: 0.3048 } } },
   speed: { words: 'a speed', units: { 'km/h': { by: 1 }, mph: { by: 1.609344 } } },
@@ -64,8 +68,8 @@ const DIMENSIONS = {
       s: { by: 1 },
       ms: { by: 1, over: 1000 },
       min: { by: 60 },
-      h: { by: 3600 },
       d: { by: 86_400 },
+      h: { by: 3600 },
     },
     also: { day: 'd', days: 'd' },
   },
@@ -115,32 +119,50 @@ function split(text: string): Written | null {
 
 /**
  * A written quantity in the inner unit of its dimension: kPa gauge, kPa/min, kPa/day, °C, K, a fraction of 1, mm, m,
- * km/h, s, bytes. Units may be written in any case.
+ * km/h, s, bytes. Units may be written in any case. With a range, values outside are refused, and examples lie inside.
  */
-export function parseQuantity(text: string, dimension: Dimension): Parsed {
+export function parseQuantity(text: string, dimension: Dimension, range: Range = ANY): Parsed {
   const info: DimensionInfo = DIMENSIONS[dimension];
   const trimmed = text.trim();
   const written = split(trimmed);
-  if (written === null) {
-    const comma = trimmed.replace(/(\d),(\d)/, '$1.$2');
-    const better = comma !== trimmed && split(comma) !== null ? comma : null;
-    return complain(
-      `"${text}" is not ${info.words}`,
-      better !== null && findUnit(info, split(better)?.unit ?? '') !== null
-        ? `write "${better}" (a point, not a comma)`
-        : example(info, sample(info)),
-    );
-  }
+  if (written === null) return complain(`"${text}" is not ${info.words}`, repair(info, trimmed, range));
   const name = findUnit(info, written.unit);
   if (name !== null) {
-    const unit = info.units[name] as Unit;
-    return { value: ((written.value + (unit.add ?? 0)) * unit.by) / (unit.over ?? 1) };
+    const value = inside(info, written.value, name);
+    if (value >= range.low && value <= range.high) return { value };
+    const [low, high] = [writeQuantity(range.low, dimension), writeQuantity(range.high, dimension)];
+    const other = fitting(info, written.value, range);
+    const meant = other === undefined ? '' : `; did you mean "${written.text} ${other}"?`;
+    return complain(`"${text}" is out of range`, `possible: ${low} to ${high}${meant}`);
   }
   if (dimension === 'number') return complain(`"${text}" should be a plain number`, `write ${written.text}`);
   return complain(
     written.unit === '' ? `"${text}" has no unit` : `"${written.unit}" in "${text}" is not a unit of ${info.words}`,
-    example(info, written),
+    example(info, written, range),
   );
+}
+
+const ANY: Range = { low: Number.NEGATIVE_INFINITY, high: Number.POSITIVE_INFINITY };
+
+function inside(info: DimensionInfo, value: number, unit: string): number {
+  const { by, over = 1, add = 0 } = info.units[unit]!;
+  return ((value + add) * by) / over;
+}
+
+/** The first unit with which a number lies in a range. */
+function fitting(info: DimensionInfo, value: number, { low, high }: Range): string | undefined {
+  return Object.keys(info.units).find((unit) => inside(info, value, unit) >= low && inside(info, value, unit) <= high);
+}
+
+function repair(info: DimensionInfo, text: string, range: Range): string {
+  const point = text.replace(/(\d),(\d)/, '$1.$2');
+  const unit = split(point)?.unit;
+  if (point !== text && unit !== undefined && findUnit(info, unit) !== null) {
+    return `write "${point}" (a point, not a comma)`;
+  }
+  const middle = (range.low + range.high) / 2;
+  const value = Number.isFinite(middle) ? Number(middle.toPrecision(2)) : 10;
+  return example(info, { value, text: String(value), unit: '' }, range);
 }
 
 /** As parseQuantity for text whose unit alone says what it is. For the defaults, where every unit is the inner one. */
@@ -175,20 +197,12 @@ function findUnit(info: DimensionInfo, written: string): string | null {
   return null;
 }
 
-function sample(info: DimensionInfo): Written {
-  const usual = Object.values(info.units)[0]?.usual;
-  const value = usual === undefined ? 10 : (usual[0] + usual[1]) / 2;
-  return { value, text: String(value), unit: '' };
-}
-
-function example(info: DimensionInfo, written: Written): string {
+function example(info: DimensionInfo, written: Written, range: Range): string {
   const units = Object.keys(info.units);
-  if (units[0] === '') return `write ${written.text}`;
-  const fitting = Object.entries(info.units).find(
-    ([, { usual }]) => usual !== undefined && written.value >= usual[0] && written.value <= usual[1],
-  );
+  if (units[0] === '') return `write a number, for example ${written.text}`;
+  const unit = fitting(info, written.value, range) ?? units[0];
   const accepted = units.length === 1 ? units[0] : `${units.slice(0, -1).join(', ')} or ${units.at(-1)}`;
-  return `write "${written.text} ${fitting?.[0] ?? units[0]}"; accepted: ${accepted}`;
+  return `write "${written.text} ${unit}"; accepted: ${accepted}`;
 }
 
 function complain(text: string, hint: string): { complaint: Complaint } {

@@ -95,6 +95,8 @@ export function resolveDefaults(tree: unknown): Defaults {
       const [dimension, per] = constantDimension(constant);
       rule.config.constants[constant] = must(parseQuantity(value, dimension)) / per;
     }
+    if (text.enabled && Object.keys(rule.config.criteria).length === 0) throw new Error(`${name}: on, but no level`);
+    if (text.enabled && !rule.judged) throw new Error(`${name}: on, but not judged`);
     rules[name] = rule;
   }
   return rules;
@@ -152,10 +154,38 @@ export function mergeRule(
       }
     }
   }
+  checkOrder(rule, merged, override, path, findings);
   for (const [constant, text] of Object.entries(override.constants ?? {})) {
     mergeConstant(merged, name, constant, text, [...path, 'constants', constant], findings);
   }
   return merged;
+}
+
+/** Levels that the defaults keep apart stay in order: a worse one is reached later than a lesser one. */
+function checkOrder(
+  rule: DefaultRule,
+  merged: RuleConfig,
+  override: RuleOverride,
+  path: readonly string[],
+  findings: Finding[],
+): void {
+  for (const [lesser, worse] of [
+    ['plan', 'next-stop'],
+    ['next-stop', 'pull-over'],
+    ['plan', 'pull-over'],
+  ] as const) {
+    const dimension = rule.dimensions[lesser];
+    if (dimension == null || dimension !== rule.dimensions[worse]) continue;
+    const gap = (criteria: RuleConfig['criteria']) => criteria[worse]!.raise! - criteria[lesser]!.raise!;
+    if (gap(rule.config.criteria) * gap(merged.criteria) >= 0) continue;
+    const [a, b] = [merged.criteria[lesser]!.raise!, merged.criteria[worse]!.raise!];
+    const changed = override.levels?.[lesser]?.raise === undefined ? worse : lesser;
+    findings.push({
+      path: [...path, 'levels', changed, 'raise'],
+      text: `${worse} at ${writeQuantity(b, dimension)} comes before ${lesser} at ${writeQuantity(a, dimension)}`,
+      hint: 'change both, or this one less',
+    });
+  }
 }
 
 function mergeConstant(

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { nearest } from './problems.js';
-import { type Complaint, type Dimension, type Parsed, parseQuantity, parseWhole, writeQuantity } from './quantities.js';
+import { type Complaint, type Dimension, type Parsed, parseQuantity, parseWhole } from './quantities.js';
 
 /** Every scalar of a truck file is text until here (see source.ts); each of these makes one kind of value of it. */
 type Read<T> = z.ZodType<T>;
@@ -26,16 +26,8 @@ export function map<S extends z.core.$ZodLooseShape>(shape: S) {
 }
 
 /** A quantity in the inner unit of its dimension, within limits given in that unit. */
-export function quantity(dimension: Dimension, low: number, high: number): Read<number> {
-  return from((text) => {
-    const parsed = parseQuantity(text, dimension);
-    if (parsed.complaint !== undefined || (parsed.value >= low && parsed.value <= high)) return parsed;
-    const range = `${writeQuantity(low, dimension)} to ${writeQuantity(high, dimension)}`;
-    return {
-      complaint: { text: `"${text}" is out of range`, hint: `write a value from ${range}; is the unit right?` },
-    };
-  });
-}
+export const quantity = (dimension: Dimension, low: number, high: number): Read<number> =>
+  from((text) => parseQuantity(text, dimension, { low, high }));
 
 export const whole = (low: number, high: number): Read<number> => from((text) => parseWhole(text, low, high));
 
@@ -49,10 +41,13 @@ export const yesNo = (): Read<boolean> =>
 /** One of some words. `spellings` are taken for the word they stand for. */
 export function word<const W extends string>(words: readonly W[], spellings: Record<string, W> = {}): Read<W> {
   return from((text) => {
-    const found = words.find((w) => w === text) ?? spellings[text];
+    const found = words.find((w) => w.toLowerCase() === text.toLowerCase()) ?? spellings[text];
     if (found !== undefined) return { value: found };
     const near = nearest(text, words);
-    const hint = near === null ? `write one of: ${words.join(', ')}` : `did you mean ${near}? (${words.join(', ')})`;
+    const hint =
+      near === null
+        ? `write ${words.length === 1 ? '' : 'one of: '}${words.join(', ')}`
+        : `did you mean ${near}? (${words.join(', ')})`;
     return { complaint: { text: `"${text}" is not possible here`, hint } };
   });
 }
@@ -63,6 +58,7 @@ export const NAME = /^[A-Za-z0-9_-]{1,32}$/;
 export const name = (): Read<string> =>
   from((text) => {
     if (NAME.test(text)) return { value: text };
+    if (text === '') return { complaint: { text: 'nothing is written here', hint: 'give it a name' } };
     const better = text
       .replace(/[^A-Za-z0-9_-]+/g, '-')
       .replace(/^-+|-+$/g, '')

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { RULE_NAMES } from './resolved.js';
+import { RULE_NAMES, type RuleName } from './resolved.js';
 import { ruleOverride } from './rules.js';
 import { map, name, quantity, whole, word, words, yesNo } from './scalars.js';
 
@@ -25,9 +25,6 @@ const axle = map({
 const axles = z.array(axle).min(1).max(MAX_AXLES);
 const towed = map({ id: name().optional(), axles });
 
-/** In any order that the file has them, but the tractor first: front to rear. */
-export const UNITS = ['tractor', 'trailer', 'dolly', 'trailer-2'] as const;
-
 const sender = /^[A-Za-z0-9_-]{1,32}\/\d{1,3}$/;
 /** `bus/source address`, the address in decimal as everywhere on the bus. */
 const bySender = <T extends z.ZodType>(value: T) => z.record(z.string().regex(sender), value);
@@ -44,6 +41,11 @@ const signal = map({
   quantity: word(['stroke', 'pressure', 'temperature']),
   subject: words(64),
 });
+const RULES = Object.fromEntries(RULE_NAMES.map((rule) => [rule, ruleOverride.optional()])) as Record<
+  RuleName,
+  z.ZodOptional<typeof ruleOverride>
+>;
+
 export type SignalText = z.infer<typeof signal>;
 
 /** Section by section, so that a mistake in one does not hide those of another. */
@@ -73,7 +75,7 @@ export const SECTIONS = {
   })
     .partial()
     .optional(),
-  rules: z.partialRecord(z.enum(RULE_NAMES), ruleOverride).optional(),
+  rules: map(RULES).optional(),
   mqtt: map({ url: words(256), confirm: word(['broker', 'office']).optional() }).optional(),
   store: map({
     path: words(256),
@@ -102,6 +104,13 @@ export const EXAMPLES: Record<string, string> = {
   type: 'type: 30',
   name: 'name: main',
   interface: 'interface: can0',
+  mqtt: 'mqtt: {url: "mqtt://127.0.0.1:1883"}',
+  store: 'store: {path: axlepost.db}',
+  recorder: 'recorder: {path: recordings}',
+  show: 'show: {pressure: psi}',
+  rules: 'rules: {tire-hot: {enabled: yes}}',
+  tirePositions: 'tirePositions: {main/51: {"0x10": tractor/2/left/outer}}',
+  signals: 'signals: []',
   url: 'url: "mqtt://127.0.0.1:1883"',
   path: 'path: axlepost.db',
   pgn: 'pgn: 0xFF12',

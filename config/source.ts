@@ -26,7 +26,7 @@ export interface Source {
 const HINTS: Partial<Record<ErrorCode, string>> = {
   DUPLICATE_KEY: 'keep one of the two',
   TAB_AS_INDENT: 'indent with spaces, not with tabs',
-  BAD_INDENT: 'line it up with the entries above',
+  BAD_INDENT: 'line it up with the entries above, or close the bracket or brace that is still open',
   MULTIPLE_DOCS: 'one file holds one document; remove the line "---"',
   BAD_ALIAS: 'write the value out',
   BLOCK_AS_IMPLICIT_KEY: 'a value that holds ": " needs quotes, and nested keys need a line of their own',

@@ -1,0 +1,32 @@
+import { loadTruckFile } from '../../config/load.js';
+import { formatProblem } from '../../config/problems.js';
+import { buildLayout } from '../truck/layout.js';
+
+/** Takes whole pieces of text; process.stdout and process.stderr do. */
+export interface Out {
+  write(text: string): unknown;
+}
+
+/**
+ * Checks truck files: one line per good file to `out`, one line per problem or note to `err`.
+ * Returns the exit code: 0 when all are good, 2 otherwise.
+ */
+export async function checkCommand(files: string[], out: Out, err: Out): Promise<number> {
+  if (files.length === 0) {
+    err.write('check: no truck file is named — axlepost check truck.yaml...\n');
+    return 2;
+  }
+  let good = true;
+  for (const file of files) {
+    const { config, notes, problems } = loadTruckFile(file);
+    if (config === undefined) {
+      good = false;
+      for (const problem of problems) err.write(`${formatProblem(problem)}\n`);
+      continue;
+    }
+    for (const note of notes) err.write(`${formatProblem({ ...note, text: `note: ${note.text}` })}\n`);
+    const { tires, wheelEnds } = buildLayout(config);
+    out.write(`${file}: ok (${tires.length} tires, ${wheelEnds.length} brakes, config ${config.hash})\n`);
+  }
+  return good ? 0 : 2;
+}
