@@ -10,7 +10,6 @@ export const UNITS = [
   { source: 51, functionCode: 37 },
 ] as const;
 export const ENGINE = 0;
-export const TRANSMISSION = 3;
 export const BRAKES = 11;
 export const CLUSTER = 23;
 export const PNEUMATIC = 48;
@@ -136,8 +135,7 @@ export function tireValues(truck: SimulatedTruck, index: number): Values {
 
 /**
  * Frames that nobody here looks at, as on any bus: payloads by PGN, once a second. Layouts from memory, not judged:
- * engine temperature 1 (byte 1 coolant, °C + 40), vehicle electrical power 1 (bytes 5–6 battery, 0.05 V),
- * transmission fluids 1 (byte 6 low half of oil temperature).
+ * engine temperature 1 (byte 1 coolant, °C + 40), vehicle electrical power 1 (bytes 5–6 battery, 0.05 V).
  */
 export const BACKGROUND: readonly { pgn: number; source: number; data(truck: SimulatedTruck): number[] }[] = [
   { pgn: 65262, source: ENGINE, data: (truck) => [40 + coolant(truck), 255, 255, 255, 255, 255, 255, 255] },
