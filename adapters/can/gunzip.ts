@@ -16,7 +16,7 @@ export class GzipError extends Error {
  * input chunk's output is drawn before the next is given, and all of it before the end is. Throws GzipError.
  */
 export async function* gunzipped(chunks: AsyncIterable<Uint8Array>, outputBytes: number): AsyncGenerator<Buffer> {
-  const gunzip = createGunzip({ chunkSize: outputBytes, readableHighWaterMark: outputBytes });
+  const gunzip = createGunzip({ chunkSize: outputBytes });
   let failure: NodeJS.ErrnoException | null = null;
   let wake: () => void = () => {};
   gunzip.on('error', (error) => {

@@ -121,9 +121,13 @@ async function readOne(
     tell(systemText(error as NodeJS.ErrnoException), '');
     return { file: { file: path, frames: 0, complete: false }, bytes: 0 };
   }
-  const failure = await pump(source, parser, options, progress);
+  let failure: string | null;
+  try {
+    failure = await pump(source, parser, options, progress);
+  } finally {
+    await source.close();
+  }
   const refused = parser.end();
-  await source.close();
   const frames = parser.counts().frames - framesBefore;
   if (failure !== null) tell(failure, 'what came before is used');
   if (frames === 0 && !refused) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');

@@ -1,0 +1,236 @@
+import { execFileSync } from 'node:child_process';
+import { chmod, mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type ReadLogsOptions, readLogs } from '../../../adapters/can/log-files.js';
+import { problemLine } from '../../../adapters/can/problem.js';
+import { collector, EVERYTHING } from './collect.js';
+
+let folder = '';
+beforeAll(async () => {
+  folder = await mkdtemp(join(tmpdir(), 'axlepost-logs-'));
+});
+afterAll(() => rm(folder, { recursive: true, force: true }));
+
+/** Frames 10 ms apart, their number as data: incompressible enough that gzip data have many chunks. */
+const log = (frames: number, first = 0) =>
+  Array.from({ length: frames }, (_, n) => {
+    const ms = (first + n) * 10;
+    const scrambled = Math.imul(first + n, 0x9e3779b1) >>> 0;
+    const stamp = `${100 + Math.floor(ms / 1000)}.${String(ms % 1000).padStart(3, '0')}000`;
+    return `(${stamp}) can0 18FEF100#${(first + n).toString(16).padStart(8, '0')}${scrambled.toString(16).padStart(8, '0')}\n`;
+  }).join('');
+
+async function put(name: string, content: string | Uint8Array): Promise<string> {
+  const path = join(folder, name);
+  await writeFile(path, content);
+  return path;
+}
+
+async function read(paths: string[], options: Partial<ReadLogsOptions> = {}) {
+  const { frames, sink } = collector();
+  const problems: string[] = [];
+  const result = await readLogs({
+    paths,
+    parser: { interest: EVERYTHING, busOf: () => 0, sink },
+    onProblem: (file, problem) => problems.push(problemLine(file.replace(`${folder}/`, ''), problem)),
+    ...options,
+  });
+  return { ...result, frames, problems };
+}
+
+async function* pieces(bytes: Uint8Array, length: number): AsyncGenerator<Uint8Array> {
+  for (let at = 0; at < bytes.length; at += length) yield bytes.subarray(at, at + length);
+}
+
+describe('good files', () => {
+  test('plain, larger than two buffers', async () => {
+    const path = await put('long.log', log(60_000));
+    const { frames, files, problems } = await read([path]);
+    expect(problems).toEqual([]);
+    expect(files).toEqual([{ file: path, frames: 60_000, complete: true }]);
+    expect(frames.map(({ t }) => t)).toEqual(Array.from({ length: 60_000 }, (_, n) => n * 10));
+  });
+
+  test('gzip by its content, whatever its name; members in a row', async () => {
+    const packed = Buffer.concat([gzipSync(log(40_000)), gzipSync(log(20_000, 40_000))]);
+    const gzip = await read([await put('packed.log', packed)]);
+    const plain = await read([await put('plain.gz', log(60_000))]);
+    expect(gzip.problems).toEqual([]);
+    expect(gzip.frames).toEqual(plain.frames);
+    expect(gzip.frames).toHaveLength(60_000);
+  });
+
+  test('several in the order given are one stream', async () => {
+    const [a, b] = [await put('a.log', log(100)), await put('b.log.gz', gzipSync(log(50, 100)))];
+    const { frames, counts, files } = await read([a, b]);
+    expect(frames.map(({ t }) => t)).toEqual(Array.from({ length: 150 }, (_, n) => n * 10));
+    expect(files.map((file) => file.frames)).toEqual([100, 50]);
+    expect(counts).toMatchObject({ frames: 150, seams: 0 });
+    expect((await read([b, a])).counts).toMatchObject({ frames: 150, seams: 1 });
+  });
+
+  test.each([1, 2, 777])('stdin, plain and gzip, in pieces of %i', async (length) => {
+    for (const bytes of [Buffer.from(log(30)), gzipSync(log(30))]) {
+      const { frames, problems, files } = await read(['-'], { stdin: pieces(bytes, length) });
+      expect(problems).toEqual([]);
+      expect(frames).toHaveLength(30);
+      expect(files).toEqual([{ file: '-', frames: 30, complete: true }]);
+    }
+  });
+});
+
+describe('progress and pace', () => {
+  test('progress counts bytes of the files, packed or not, up to their sum', async () => {
+    const [plain, packed] = [Buffer.from(log(60_000)), gzipSync(log(9000))];
+    const seen: (number | null)[][] = [];
+    await read([await put('p.log', plain), await put('q.log', packed)], { onProgress: (...step) => seen.push(step) });
+    const total = plain.length + packed.length;
+    expect(seen.length).toBeGreaterThan(3);
+    expect(seen.at(-1)).toEqual([total, total]);
+    expect(seen.every(([bytes, all], n) => all === total && bytes! >= (seen[n - 1]?.[0] ?? 0))).toBe(true);
+    seen.length = 0;
+    await read(['-'], { stdin: pieces(plain, 50_000), onProgress: (...step) => seen.push(step) });
+    expect(seen.at(-1)).toEqual([plain.length, null]);
+  });
+
+  test('small chunks: the caller is asked after each and awaited, with the time so far', async () => {
+    const path = await put('paced.log', log(500));
+    const times: number[] = [];
+    let busy = false;
+    const { frames } = await read([path], {
+      chunkBytes: 2048,
+      afterChunk: async (parser) => {
+        expect(busy).toBe(false);
+        busy = true;
+        times.push(parser.lastT);
+        await new Promise((resolve) => setImmediate(resolve));
+        busy = false;
+      },
+    });
+    expect(frames).toHaveLength(500);
+    expect(times).toHaveLength(Math.ceil(log(500).length / 2048));
+    expect(Math.max(...times.map((t, n) => t - (times[n - 1] ?? 0)))).toBeLessThan(500);
+  });
+
+  test('what a callback or the sink throws ends the reading and comes out', async () => {
+    const path = await put('thrown.log.gz', gzipSync(log(50_000)));
+    const afterChunk = () => {
+      throw new Error('enough');
+    };
+    await expect(read([path], { afterChunk })).rejects.toThrow('enough');
+    const frame = () => {
+      throw new Error('our bug');
+    };
+    const parser = { interest: EVERYTHING, busOf: () => 0, sink: { frame, errorFrame: frame } };
+    await expect(read([path], { parser })).rejects.toThrow('our bug');
+  });
+});
+
+describe('files that cannot be read: one line each, and nothing is read', () => {
+  test('missing, and a folder', async () => {
+    const good = await put('good.log', log(10));
+    await mkdir(join(folder, 'shift'));
+    const missing = join(folder, 'missing.log');
+    const { files, frames, problems } = await read([good, missing, join(folder, 'shift'), join(good, 'x.log')]);
+    expect(files).toEqual([]);
+    expect(frames).toEqual([]);
+    expect(problems).toEqual([
+      'missing.log: no such file; check the path',
+      'shift: is a directory; name the logs in it',
+      'good.log/x.log: no such file; check the path',
+    ]);
+  });
+
+  test.skipIf(process.getuid?.() === 0)('no permission (not as root, who may read all)', async () => {
+    const path = await put('secret.log', log(10));
+    await chmod(path, 0);
+    expect((await read([path])).problems).toEqual(['secret.log: no permission to read it; check its owner and mode']);
+  });
+
+  test('stdin twice', async () => {
+    expect((await read(['-', '-'], { stdin: pieces(Buffer.from(log(3)), 9) })).problems).toEqual([
+      'stdin: stdin is named twice',
+    ]);
+  });
+});
+
+describe('damaged and empty files', () => {
+  test('empty, without frames, and all bad', async () => {
+    const paths = [await put('empty.log', ''), await put('blank.log', '\n\r\n'), await put('bad.log', 'hello\n')];
+    const { problems, files } = await read([...paths, await put('full.log', log(2))]);
+    expect(problems).toEqual([
+      'empty.log: has no frames; the file is empty',
+      'blank.log: has no frames',
+      expect.stringMatching(/^bad\.log:1:1: no stamp in brackets; /),
+      'bad.log: has no frames',
+    ]);
+    expect(files.map(({ frames }) => frames)).toEqual([0, 0, 0, 2]);
+  });
+
+  test('binary: one line, and the next file is read', async () => {
+    const { problems, files } = await read([
+      await put('photo.log', Buffer.alloc(5000, 7).fill(0, 10, 20)),
+      await put('n.log', log(2)),
+    ]);
+    expect(problems).toEqual([expect.stringMatching(/^photo\.log: not a candump log: binary; /)]);
+    expect(files).toMatchObject([
+      { frames: 0, complete: false },
+      { frames: 2, complete: true },
+    ]);
+  });
+
+  test('a bad line is told with the name of its file', async () => {
+    const paths = [await put('one.log', log(2)), await put('two.log', `${log(3, 2)}(105.0) can0 18FEF100#0\n`)];
+    expect((await read(paths)).problems).toEqual([expect.stringMatching(/^two\.log:4:23: odd number of hex digits; /)]);
+  });
+
+  test('gzip cut short anywhere: what came before is used, then it is told', async () => {
+    const text = log(20_000);
+    const packed = gzipSync(text);
+    let before = -1;
+    for (const kept of [3, 15, 5000, 70_000, packed.length - 9, packed.length - 1]) {
+      const { frames, problems, files } = await read([await put('cut.log.gz', packed.subarray(0, kept))]);
+      expect(problems).toContain('cut.log.gz: gzip data cut short; what came before is used');
+      expect(files[0]!.complete).toBe(false);
+      expect(frames.map(({ data }) => data)).toEqual(
+        Array.from(text.matchAll(/#(\w+)\n/g), ([, data]) => data).slice(0, frames.length),
+      );
+      expect(frames.length).toBeGreaterThanOrEqual(before);
+      before = frames.length;
+    }
+    expect(before).toBe(20_000);
+  });
+
+  test('gzip cut short gives all that its bytes hold', async () => {
+    const packed = gzipSync(log(20_000));
+    const half = packed.subarray(0, packed.length >> 1);
+    const { frames } = await read([await put('half.log.gz', half)]);
+    // gzip -dc is the second opinion; it ends with an error, after all that it could unpack.
+    let unpacked = '';
+    try {
+      execFileSync('gzip', ['-dc'], { input: half, maxBuffer: 2 ** 26, stdio: ['pipe', 'pipe', 'ignore'] });
+    } catch (error) {
+      unpacked = String((error as { stdout: Buffer }).stdout);
+    }
+    expect(unpacked.length).toBeGreaterThan(100_000);
+    expect(frames.length).toBeGreaterThanOrEqual(unpacked.split('\n').length - 1);
+  });
+
+  test('gzip damaged in the middle', async () => {
+    const packed = gzipSync(log(60_000));
+    const middle = packed.length >> 1;
+    packed.fill(0xff, middle, middle + 40);
+    const { frames, problems, files } = await read([
+      await put('hurt.log.gz', packed),
+      await put('next.log', log(1, 60_000)),
+    ]);
+    expect(problems).toContainEqual(
+      expect.stringMatching(/^hurt\.log\.gz: gzip data damaged \(.+\); what came before is used$/),
+    );
+    expect(files).toMatchObject([{ complete: false }, { frames: 1, complete: true }]);
+    expect(frames.length).toBeGreaterThan(20_000);
+  });
+});
