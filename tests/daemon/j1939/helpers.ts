@@ -4,9 +4,15 @@ import { resolve } from 'node:path';
 /** Reference data that are not part of the project; tests that need them are skipped, visibly, when they are absent. */
 const SHARED = resolve(process.env.AXLEPOST_SHARED ?? '../shared');
 
+let told = false;
+
 export function shared(path: string): { path: string; absent: boolean; why: string } {
   const full = resolve(SHARED, path);
   const absent = !existsSync(full);
+  if (absent && !told) {
+    told = true;
+    console.warn(`skipped: ${path} is not in ${SHARED}; set AXLEPOST_SHARED to check against it`);
+  }
   return { path: full, absent, why: absent ? ` (skipped: ${path} is not there, set AXLEPOST_SHARED)` : '' };
 }
 
