@@ -1,5 +1,5 @@
 import type { Quality, RangeExceptions, SignalKind } from './ranges.js';
-import { classify, topByte } from './ranges.js';
+import { classify } from './ranges.js';
 import type { Signal } from './signals.js';
 import { groupOf, signalOf } from './signals.js';
 import { starFields } from './text.js';
@@ -48,7 +48,11 @@ class FieldReader<S extends SignalShape> implements SignalReader<S> {
   readonly #first: number;
   readonly #last: number;
   readonly #shift: number;
-  readonly #aligned: boolean;
+  /** Whole bytes of an aligned field, else 0. */
+  readonly #bytes: number;
+  readonly #mask: number;
+  /** How far to the right the part of the raw value lies that tells the quality. */
+  readonly #topShift: number;
   readonly #times: number;
   readonly #plus: number;
   readonly #per: number;
@@ -61,19 +65,20 @@ class FieldReader<S extends SignalShape> implements SignalReader<S> {
     if (!(Number.isInteger(startBit) && startBit >= 0 && Number.isInteger(bits) && bits >= 1 && bits <= 32)) {
       throw new RangeError(`a signal starts at bit 0 or later and has 1 to 32 bits, not ${bits} from ${startBit}`);
     }
+    if (bits > 8 && exceptions) throw new RangeError('exceptions are for signals of at most 8 bits');
     this.signal = signal;
     this.#first = startBit >>> 3;
     this.#last = (startBit + bits - 1) >>> 3;
     this.#shift = startBit & 7;
-    this.#aligned = this.#shift === 0 && bits % 8 === 0;
+    this.#bytes = this.#shift === 0 && bits % 8 === 0 ? bits / 8 : 0;
+    this.#mask = 2 ** bits - 1;
+    this.#topShift = Math.max(0, bits - 8);
     const { times, plus, per } = scaler(signal.scale, signal.offset);
     this.#times = times;
     this.#plus = plus;
     this.#per = per;
-    const wide = bits > 8;
-    if (wide && exceptions) throw new RangeError('exceptions are for signals of at most 8 bits');
     this.#qualities = Array.from({ length: 2 ** Math.min(bits, 8) }, (_, top) =>
-      classify(wide ? top * 2 ** (bits - 8) : top, bits, kind, exceptions),
+      classify(top * 2 ** this.#topShift, bits, kind, exceptions),
     );
   }
 
@@ -83,33 +88,40 @@ class FieldReader<S extends SignalShape> implements SignalReader<S> {
       this.raw = Number.NaN;
       return Number.NaN;
     }
-    const raw = this.#aligned ? this.#readBytes(data) : this.#readBits(data);
-    const bits = this.signal.bits;
+    const raw = this.#readRaw(data);
     this.raw = raw;
-    const quality = this.#qualities[bits > 8 ? topByte(raw, bits) : raw]!;
+    const quality = this.#qualities[raw >>> this.#topShift]!;
     this.quality = quality;
     return quality === 'good' ? (raw * this.#times + this.#plus) / this.#per : Number.NaN;
   }
 
-  #readBytes(data: Uint8Array): number {
+  #readRaw(data: Uint8Array): number {
     const at = this.#first;
-    switch (this.signal.bits) {
-      case 8:
+    switch (this.#bytes) {
+      case 1:
         return data[at]!;
-      case 16:
+      case 2:
         return data[at]! | (data[at + 1]! << 8);
-      case 24:
+      case 3:
         return data[at]! | (data[at + 1]! << 8) | (data[at + 2]! << 16);
-      default:
+      case 4:
         return (data[at]! | (data[at + 1]! << 8) | (data[at + 2]! << 16) | (data[at + 3]! << 24)) >>> 0;
+      default:
+        return this.#last - at < 2 ? this.#readShort(data) : this.#readBits(data);
     }
+  }
+
+  /** A field within two bytes. */
+  #readShort(data: Uint8Array): number {
+    const high = this.#last === this.#first ? 0 : data[this.#last]! << 8;
+    return ((data[this.#first]! | high) >>> this.#shift) & this.#mask;
   }
 
   /** Whole numbers and not bit operators: 32 bits from an odd bit span five bytes. */
   #readBits(data: Uint8Array): number {
     let all = 0;
     for (let at = this.#last; at >= this.#first; at--) all = all * 256 + data[at]!;
-    return Math.floor(all / 2 ** this.#shift) % 2 ** this.signal.bits;
+    return Math.floor(all / 2 ** this.#shift) % (this.#mask + 1);
   }
 }
 

@@ -35,11 +35,11 @@ function bandOf(top: number): Quality {
   return top === 0xfe ? 'error' : 'absent';
 }
 
-export function allOnes(bits: number): number {
+function allOnes(bits: number): number {
   return 2 ** bits - 1;
 }
 
 /** The most significant eight bits of a field of at least eight. */
-export function topByte(raw: number, bits: number): number {
+function topByte(raw: number, bits: number): number {
   return raw >>> (bits - 8);
 }
