@@ -1,5 +1,6 @@
 import { closeSync, existsSync, fsyncSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
+import { StoreError, storeError } from './errors.js';
 
 /** Broken databases kept beside the store, the newest: failing flash breaks one after the other. */
 export const MAX_BROKEN = 3;
@@ -45,5 +46,17 @@ export function syncDirectory(path: string): void {
     fsyncSync(handle);
   } finally {
     closeSync(handle);
+  }
+}
+
+/** Moves what is there aside and says so in one line. Errors: 'store-corrupt' when it cannot be moved. */
+export function asideNote(path: string, why: string): string {
+  try {
+    const target = moveAside(path);
+    return target === null ? `${why}; a new store was begun` : `${why}; moved to ${target}, a new store was begun`;
+  } catch (error) {
+    throw new StoreError('store-corrupt', `${why}; it could not be moved aside: ${storeError(error, path).message}`, {
+      cause: error,
+    });
   }
 }

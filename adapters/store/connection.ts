@@ -1,8 +1,8 @@
-import { accessSync, existsSync, constants as fs, statSync } from 'node:fs';
+import { accessSync, closeSync, existsSync, constants as fs, openSync, readSync, statSync } from 'node:fs';
 import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
-import { moveAside, syncDirectory } from './aside.js';
-import { StoreError, storeError } from './errors.js';
+import { syncDirectory } from './aside.js';
+import { StoreError } from './errors.js';
 import { migrate, recognise } from './migrate.js';
 import { MIGRATIONS, type Migration } from './schema.js';
 
@@ -14,65 +14,21 @@ const WAL_LIMIT_BYTES = 4 * 1024 * 1024;
 export const FULL_CHECK_BYTES = 32 * 1024 * 1024;
 const CHECKED_TABLES = ['meta', 'runs', 'alerts', 'events', 'outbox', 'state', 'open', 'series', 'trips'] as const;
 
-export interface Opening {
-  db: Database.Database;
-  notes: string[];
-}
+/** The first bytes of every SQLite file (https://www.sqlite.org/fileformat2.html#the_database_header). */
+const MAGIC = Buffer.from('SQLite format 3\0', 'latin1');
 
 /**
- * Opens or creates the file. One that is broken is moved aside and a new one begun, with a note. Errors: 'store-exists',
- * 'store-io', 'store-newer', 'store-foreign', 'store-busy', 'store-full'; 'store-corrupt' when even a new one is broken.
+ * Opens or creates the file and brings it to the newest schema. Errors: 'store-io', 'store-newer' and 'store-foreign' (nothing
+ * touched), 'store-busy', 'store-full', 'store-corrupt'. `notes`: one line for what was done.
  */
-export function openOrReplace(
+export function openFile(
   path: string,
-  mustBeNew: boolean,
+  notes: string[],
   migrations: readonly Migration[] = MIGRATIONS,
-): Opening {
-  if (mustBeNew && existsSync(path)) {
-    throw new StoreError('store-exists', `${path}: exists already; name a file that does not`);
-  }
+): Database.Database {
   checkDirectory(path);
-  const notes: string[] = [];
-  try {
-    return { db: openFile(path, migrations, notes), notes };
-  } catch (error) {
-    const known = storeError(error, path);
-    if (known.code !== 'store-corrupt') throw known;
-    notes.push(replaceNote(path, known.message));
-  }
-  try {
-    return { db: openFile(path, migrations, notes), notes };
-  } catch (error) {
-    throw storeError(error, path);
-  }
-}
-
-/** Moves what is there aside and says so in one line. */
-export function replaceNote(path: string, why: string): string {
-  try {
-    const target = moveAside(path);
-    return target === null ? `${why}; a new store was begun` : `${why}; moved to ${target}, a new store was begun`;
-  } catch (error) {
-    throw new StoreError('store-corrupt', `${why}; it could not be moved aside: ${storeError(error, path).message}`, {
-      cause: error,
-    });
-  }
-}
-
-function checkDirectory(path: string): void {
-  const directory = dirname(path);
-  try {
-    accessSync(directory, fs.W_OK | fs.X_OK);
-  } catch (error) {
-    const what = existsSync(directory) ? 'is not writable' : 'does not exist';
-    throw new StoreError('store-io', `${path}: directory ${directory} ${what}; create it or change store.path`, {
-      cause: error,
-    });
-  }
-}
-
-function openFile(path: string, migrations: readonly Migration[], notes: string[]): Database.Database {
   const size = existsSync(path) ? statSync(path).size : 0;
+  if (size > 0) checkMagic(path);
   const db = new Database(path, { timeout: BUSY_MS });
   try {
     const had = recognise(db, migrations.length);
@@ -93,6 +49,30 @@ function openFile(path: string, migrations: readonly Migration[], notes: string[
     db.close();
     throw error;
   }
+}
+
+function checkDirectory(path: string): void {
+  const directory = dirname(path);
+  try {
+    accessSync(directory, fs.W_OK | fs.X_OK);
+  } catch (error) {
+    const what = existsSync(directory) ? 'is not writable' : 'does not exist';
+    throw new StoreError('store-io', `${path}: directory ${directory} ${what}; create it or change store.path`, {
+      cause: error,
+    });
+  }
+}
+
+/** SQLite takes a file shorter than its smallest page for an empty one and would write over it. */
+function checkMagic(path: string): void {
+  const head = Buffer.alloc(MAGIC.length);
+  const handle = openSync(path, 'r');
+  try {
+    readSync(handle, head);
+  } finally {
+    closeSync(handle);
+  }
+  if (!head.equals(MAGIC)) throw new StoreError('store-corrupt', `${path}: not a database`);
 }
 
 /** Throws 'store-corrupt' with the first finding. */

@@ -2,7 +2,6 @@ import { statSync } from 'node:fs';
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
 import type { StreamMs } from '../../daemon/time.js';
 import { AgeRetention } from './age.js';
-import { replaceNote } from './connection.js';
 import type {
   Commit,
   GapRecord,
@@ -15,7 +14,7 @@ import type {
 } from './contract.js';
 import { StoreError, storeError } from './errors.js';
 import { LastWords } from './last-words.js';
-import { loadDrafts, openSession, parsed, type Session } from './session.js';
+import { openSession, parsed, replaceFile, type Session } from './session.js';
 import { Sizes } from './sizes.js';
 import { Thinning } from './thinning.js';
 
@@ -50,17 +49,8 @@ export class StoreDatabase {
   constructor(options: StoreOptions) {
     this.#options = options;
     this.#run = options.run;
-    try {
-      this.#session = openSession(options, options.mustBeNew === true);
-      try {
-        const { drafts, open } = loadDrafts(this.#session, options.path);
-        this.#last.inherit(drafts, open);
-      } catch (error) {
-        this.#session = this.#replaced(storeError(error, options.path));
-      }
-    } catch (error) {
-      throw storeError(error, options.path);
-    }
+    this.#session = openSession(options);
+    this.#last.inherit(this.#session.inherited.drafts, this.#session.inherited.open);
     [this.#sizes, this.#age, this.#thinning] = this.#keepers();
   }
 
@@ -267,22 +257,14 @@ export class StoreDatabase {
 
   /** `#broken` stays until this has worked, so that the next call tries again. */
   #startAnew(why: StoreError): void {
-    this.#session = this.#replaced(why);
-    [this.#sizes, this.#age, this.#thinning] = this.#keepers();
-    for (const commit of this.#last.asCommits()) this.#apply([commit]);
-    this.#broken = null;
-  }
-
-  #replaced(why: StoreError): Session {
-    if (why.code !== 'store-corrupt') throw why;
     try {
       this.#session.db.close();
     } catch {
       // A broken file may fail to be closed; its handle is given up all the same.
     }
-    const note = replaceNote(this.#options.path, why.message);
-    const session = openSession({ ...this.#options, run: this.#run }, false);
-    session.opened.notes.unshift(note);
-    return session;
+    this.#session = replaceFile({ ...this.#options, run: this.#run }, why);
+    [this.#sizes, this.#age, this.#thinning] = this.#keepers();
+    for (const commit of this.#last.asCommits()) this.#apply([commit]);
+    this.#broken = null;
   }
 }

@@ -1,10 +1,11 @@
 import { randomInt } from 'node:crypto';
-import { statSync } from 'node:fs';
+import { existsSync, statSync } from 'node:fs';
 import type Database from 'better-sqlite3';
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
-import { openOrReplace } from './connection.js';
+import { asideNote } from './aside.js';
+import { openFile } from './connection.js';
 import type { StoreOpened, StoreOptions } from './contract.js';
-import { StoreError } from './errors.js';
+import { StoreError, storeError } from './errors.js';
 import type { MetaRow, StateRow } from './rows.js';
 import { prepareAll, type Statements } from './statements.js';
 import { type Identity, Writer } from './writer.js';
@@ -23,27 +24,68 @@ export interface Session {
   writer: Writer;
   identity: Identity;
   opened: StoreOpened;
+  /** What an earlier run left: the last draft of each open alert, and their list. */
+  inherited: { drafts: EventDraft[]; open: OpenDraft | null };
   /** Which file the name stood for; another one there later means that somebody has removed or replaced it. */
   inode: number;
 }
 
-/** Opens, mends or begins the file and counts this start. Errors: see openOrReplace. */
-export function openSession(options: StoreOptions, mustBeNew: boolean): Session {
-  const { db, notes } = openOrReplace(options.path, mustBeNew);
+/**
+ * Opens or begins the file and counts this start; a broken one is moved aside and a new one begun, with a note.
+ * Errors: 'store-exists' and those of openFile; 'store-corrupt' only when it cannot be moved, or the new one is broken too.
+ */
+export function openSession(options: StoreOptions): Session {
+  const { path } = options;
+  if (options.mustBeNew === true && existsSync(path)) {
+    throw new StoreError('store-exists', `${path}: exists already; name a file that does not`);
+  }
   try {
-    const begin = db.transaction(() => beginRun(db, options));
-    const meta = begin.immediate();
-    if (meta.truck !== options.truck)
-      notes.push(`${options.path}: made for truck ${meta.truck}, used for ${options.truck}`);
-    const sql = prepareAll(db);
+    return tryOpen(options);
+  } catch (error) {
+    const known = storeError(error, path);
+    if (known.code !== 'store-corrupt') throw known;
+    return replaceFile(options, known);
+  }
+}
+
+/** Moves what is there aside and begins a new file. Errors: as openSession. */
+export function replaceFile(options: StoreOptions, why: StoreError): Session {
+  const note = asideNote(options.path, why.message);
+  try {
+    const session = tryOpen(options);
+    session.opened.notes.unshift(note);
+    return session;
+  } catch (error) {
+    throw storeError(error, options.path);
+  }
+}
+
+function tryOpen(options: StoreOptions): Session {
+  const { path } = options;
+  const notes: string[] = [];
+  const db = openFile(path, notes);
+  try {
+    const meta = db.transaction(() => beginRun(db, options)).immediate();
+    if (meta.truck !== options.truck) notes.push(`${path}: made for truck ${meta.truck}, used for ${options.truck}`);
+    const sql = prepared(db);
     const { store, boot, last_seq: lastSeq } = meta;
     const identity: Identity = { store, truck: options.truck, boot, floorSeq: lastSeq };
-    const opened: StoreOpened = { store, boot, lastSeq, restored: restored(sql.state.get()), notes };
-    const inode = statSync(options.path).ino;
-    return { db, sql, writer: new Writer(sql, identity), identity, opened, inode };
+    const opened: StoreOpened = { store, boot, lastSeq, restored: restored(sql.state.get(), path), notes };
+    const writer = new Writer(sql, identity);
+    return { db, sql, writer, identity, opened, inherited: inherited(db, sql, path), inode: statSync(path).ino };
   } catch (error) {
     db.close();
     throw error;
+  }
+}
+
+/** At the newest version every statement can be prepared, unless somebody has taken something out of the file. */
+function prepared(db: Database.Database): Statements {
+  try {
+    return prepareAll(db);
+  } catch (error) {
+    if ((error as { code?: string }).code !== 'SQLITE_ERROR') throw error;
+    throw new StoreError('store-corrupt', `${db.name}: ${(error as Error).message}`, { cause: error });
   }
 }
 
@@ -77,31 +119,31 @@ function dropEmptyRun(db: Database.Database): void {
       AND NOT EXISTS (SELECT 1 FROM trips WHERE trips.boot = runs.boot)`);
 }
 
-function restored(row: StateRow | undefined): StoreOpened['restored'] {
+/** Parsed only to see that it can be. */
+function restored(row: StateRow | undefined, path: string): StoreOpened['restored'] {
   if (row === undefined) return null;
+  parsed(row.state, path);
   return { state: row.state, t: row.t, run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 } };
 }
 
-/** JSON as this program wrote it; anything else means that the file was changed or broken (there are no checksums on pages). */
+function inherited(db: Database.Database, sql: Statements, path: string): Session['inherited'] {
+  const rows = db
+    .prepare<[], { draft: string }>(
+      "SELECT e.draft FROM alerts a JOIN events e ON e.seq = a.last_seq WHERE a.state = 'open' ORDER BY a.seq",
+    )
+    .all();
+  const open = sql.open.get();
+  return {
+    drafts: rows.map((row) => parsed<EventDraft>(row.draft, path)),
+    open: open === undefined ? null : parsed<OpenDraft>(open.draft, path),
+  };
+}
+
+/** JSON as this program wrote it; anything else means that the file was changed or broken (pages have no checksums). */
 export function parsed<T>(text: string, path: string): T {
   try {
     return JSON.parse(text) as T;
   } catch (error) {
     throw new StoreError('store-corrupt', `${path}: stored JSON does not parse`, { cause: error });
   }
-}
-
-/** What is known of open alerts, for when they have to be raised anew in another database. Throws 'store-corrupt'. */
-export function loadDrafts(session: Session, path: string): { drafts: EventDraft[]; open: OpenDraft | null } {
-  if (session.opened.restored !== null) parsed(session.opened.restored.state, path);
-  const rows = session.db
-    .prepare<[], { draft: string }>(
-      "SELECT e.draft FROM alerts a JOIN events e ON e.seq = a.last_seq WHERE a.state = 'open' ORDER BY a.seq",
-    )
-    .all();
-  const open = session.sql.open.get();
-  return {
-    drafts: rows.map((row) => parsed<EventDraft>(row.draft, path)),
-    open: open === undefined ? null : parsed<OpenDraft>(open.draft, path),
-  };
 }
