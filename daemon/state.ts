@@ -32,12 +32,17 @@ export function revive(plain: Plain, t: StreamMs): Plain {
   return convert(plain, false, (ago) => (Number.isNaN(ago) ? NEVER : t - ago));
 }
 
-/** Copies what `saved` has into `fresh`, key by key, as far as the shapes agree. Keeps what `fresh` has where they do not. */
+/**
+ * Copies what `saved` has into `fresh`, key by key, as far as the shapes agree; keeps what `fresh` has where they do not.
+ * An empty object in `fresh` is a dictionary and takes all.
+ */
 export function adopt<T extends object>(fresh: T, saved: unknown): T {
   if (saved === null || typeof saved !== 'object') return fresh;
   const from = saved as Record<string, unknown>;
   const to = fresh as Record<string, unknown>;
-  for (const key of Object.keys(to)) {
+  const keys = Object.keys(to);
+  if (keys.length === 0 && !Array.isArray(saved)) return Object.assign(fresh, saved);
+  for (const key of keys) {
     const mine = to[key];
     const theirs = from[key];
     if (theirs === undefined) continue;

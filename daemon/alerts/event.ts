@@ -17,7 +17,13 @@ export const CHANGES = [
 ] as const;
 export type Change = (typeof CHANGES)[number];
 
-export const CLOSE_REASONS = ['unit-gone', 'position-changed', 'rule-changed', 'sensor-replaced', 'said-repaired'] as const;
+export const CLOSE_REASONS = [
+  'unit-gone',
+  'position-changed',
+  'rule-changed',
+  'sensor-replaced',
+  'said-repaired',
+] as const;
 export type CloseReason = (typeof CLOSE_REASONS)[number];
 
 /** What was measured, always SI. */

@@ -33,7 +33,8 @@ export class Numberer {
   number(drafts: readonly EventDraft[], run: RunInfo): NumberedEvent[] {
     const first = this.#seq + 1;
     drafts.forEach((draft, index) => {
-      if (!this.#ids.has(draft.alert)) this.#remember(draft.alert, `${this.#truck}.${this.#store}.${first + index}`);
+      if (this.#ids.has(draft.alert) && draft.change !== 'raised') return;
+      this.#remember(draft.alert, `${this.#truck}.${this.#store}.${first + index}`);
     });
     this.#seq += drafts.length;
     return drafts.map((draft, index) => ({

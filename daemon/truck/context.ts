@@ -35,7 +35,7 @@ export interface ContextState {
   movedAt: StreamMs;
 }
 
-const newState = (): ContextState => ({
+export const newContextState = (): ContextState => ({
   wheelSpeed: newSample(100),
   wheelEndSpeed: newSample(100),
   tachographSpeed: newSample(100),
@@ -58,7 +58,11 @@ const newState = (): ContextState => ({
 
 /** What the truck is doing. Every answer is `undefined` when the signals behind it are old: unknown is not false. */
 export class Context {
-  readonly state: ContextState = newState();
+  readonly state: ContextState;
+
+  constructor(state: ContextState) {
+    this.state = state;
+  }
 
   /** km/h, NaN when unknown. */
   speed(t: StreamMs): number {

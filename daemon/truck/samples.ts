@@ -25,7 +25,7 @@ export const newSample = (intervalMs: number): Sample => ({ value: 0, at: NEVER,
 /** How old the sample may be and still count, ms: 3 × learned interval, 2…10 s. */
 export function ageLimit(s: Sample): number {
   const limit = 3 * s.intervalMs;
-  return limit < LEAST_MS ? LEAST_MS : limit > MOST_MS ? MOST_MS : limit;
+  return Math.max(LEAST_MS, Math.min(limit, MOST_MS));
 }
 
 export const isFresh = (s: Sample, t: StreamMs): boolean => t - s.at <= ageLimit(s);

@@ -1,0 +1,87 @@
+import type { RuleName } from '../../config/resolved.js';
+import { NEVER, type StreamMs } from '../time.js';
+import type { CloseReason } from './event.js';
+import type { Level } from './judgement.js';
+
+/** One continuing problem: rule + subject. Plain data. */
+export interface AlertState {
+  /** Counted from 1 in the life of the store. */
+  ordinal: number;
+  rule: RuleName;
+  subject: string;
+  place: string;
+  open: boolean;
+  /** What was announced last, and the worst that ever was. */
+  level: Level;
+  worst: Level;
+  raisedAt: StreamMs;
+  /** NEVER while open. */
+  endedAt: StreamMs;
+  closed: CloseReason | '';
+  unsure: boolean;
+  unsureAt: StreamMs;
+  /** Since when its data have been past their age limit while expected; NEVER: they are not. */
+  staleAt: StreamMs;
+  chatter: ChatterState;
+  /** Taken up after a restart and not judged since. */
+  restored: boolean;
+}
+
+export interface ChatterState {
+  on: boolean;
+  /** The level that really held at the last tick, announced or not. */
+  trueLevel: Level;
+  /** It has fallen since the last rise. */
+  fell: boolean;
+  reversalsAt: StreamMs[];
+  /** Time with data and without a reversal while on, ms. */
+  calmMs: number;
+}
+
+export const newAlert = (ordinal: number, rule: RuleName, subject: string, place: string, t: StreamMs): AlertState => ({
+  ordinal,
+  rule,
+  subject,
+  place,
+  open: true,
+  level: 0,
+  worst: 0,
+  raisedAt: t,
+  endedAt: NEVER,
+  closed: '',
+  unsure: false,
+  unsureAt: NEVER,
+  staleAt: NEVER,
+  chatter: { on: false, trueLevel: 0, fell: false, reversalsAt: [], calmMs: 0 },
+  restored: false,
+});
+
+/** A cleared alert that comes back within this time is the same alert. */
+export const REOPEN_MS = 15 * 60_000;
+/** Ended alerts are forgotten after the longest time over which chattering is counted. */
+export const FORGET_MS = 30 * 60_000;
+
+const SHORT = { reversals: 3, ms: 60_000 };
+const LONG = { reversals: 6, ms: FORGET_MS };
+export const CALM_MS = 10 * 60_000;
+
+/**
+ * Follows the level that really holds. A reversal is a fall or a clear followed by a rise (L-13: three active/clear
+ * changes in a minute are chattering). True when chattering begins at this tick.
+ */
+export function followReversals(c: ChatterState, t: StreamMs, level: Level): boolean {
+  if (level < c.trueLevel) c.fell = true;
+  let begins = false;
+  if (level > c.trueLevel && c.fell) {
+    c.fell = false;
+    c.calmMs = 0;
+    c.reversalsAt.push(t);
+    while (c.reversalsAt.length > 0 && t - c.reversalsAt[0]! > LONG.ms) c.reversalsAt.shift();
+    if (c.reversalsAt.length > 2 * LONG.reversals) c.reversalsAt.shift();
+    const shortly = c.reversalsAt.filter((at) => t - at <= SHORT.ms).length;
+    begins = !c.on && (shortly >= SHORT.reversals || c.reversalsAt.length >= LONG.reversals);
+    if (begins) c.on = true;
+  }
+  c.trueLevel = level;
+  return begins;
+}

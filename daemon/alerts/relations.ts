@@ -1,0 +1,80 @@
+import type { RuleName } from '../../config/resolved.js';
+import type { FaultArea } from '../j1939/dm1.js';
+import type { Level } from './judgement.js';
+
+/** How a cause's subject and the other subject must belong together. */
+export type Scope = 'any' | 'same' | 'same-wheel-end';
+
+export interface MuteRow {
+  when: RuleName | 'cranking';
+  /** The cause holds at this level or worse. */
+  least: Level;
+  mutes: RuleName;
+  scope: Scope;
+  /** Mutes only findings up to this level. */
+  upTo: Level;
+}
+
+const row = (when: MuteRow['when'], least: Level, mutes: RuleName, scope: Scope = 'any', upTo: Level = 3): MuteRow => ({
+  when,
+  least,
+  mutes,
+  scope,
+  upTo,
+});
+
+/** What mutes what. Muting withholds `raised` and `worse`; it is worked out at each tick from what holds then. */
+export const MUTES: readonly MuteRow[] = [
+  row('bus-silent', 1, 'tire-sensor-silent'),
+  row('bus-silent', 1, 'tire-sensor-fault'),
+  row('bus-silent', 1, 'brake-sensor-fault'),
+  row('bus-silent', 1, 'source-silent'),
+  row('tire-losing-air', 2, 'duals-unequal', 'same-wheel-end'),
+  row('tire-losing-air', 2, 'tire-underinflated', 'same', 1),
+  row('air-low', 1, 'circuits-unequal'),
+  row('air-low', 1, 'air-leaking'),
+  row('air-low', 1, 'compressor-overworked'),
+  row('cranking', 1, 'air-low'),
+  row('cranking', 1, 'circuits-unequal'),
+];
+
+export interface CauseRow {
+  cause: RuleName;
+  of: RuleName;
+  scope: Scope;
+}
+
+/** What explains what, apart from fault codes. */
+export const CAUSES: readonly CauseRow[] = [
+  { cause: 'air-low', of: 'circuits-unequal', scope: 'any' },
+  { cause: 'tire-losing-air', of: 'duals-unequal', scope: 'same-wheel-end' },
+];
+
+/** Rules that judge the same as a fault code of the area: an open alert of one of them explains the code. */
+export const FAULT_CAUSES: Partial<Record<FaultArea, readonly RuleName[]>> = {
+  'tire-pressure': ['tire-losing-air', 'tire-underinflated'],
+  'tire-temperature': ['tire-hot'],
+  'tire-leak': ['tire-losing-air'],
+  'tire-sensor': ['tire-sensor-silent'],
+  'brake-stroke': ['brake-overstroke', 'brake-dragging', 'brake-not-applying'],
+  'air-pressure': ['air-low', 'circuits-unequal'],
+};
+
+const wheelEndOf = (subject: string): string => subject.slice(0, subject.lastIndexOf('/'));
+
+export function related(scope: Scope, cause: string, subject: string): boolean {
+  if (scope === 'any') return true;
+  if (scope === 'same') return cause === subject;
+  return wheelEndOf(cause) === wheelEndOf(subject);
+}
+
+/** Rules whose judgement must be awaited after a start before this one may speak. */
+export function awaitedBy(rule: RuleName): RuleName[] {
+  const from = new Set<RuleName>();
+  for (const m of MUTES) if (m.mutes === rule && m.when !== 'cranking') from.add(m.when);
+  for (const c of CAUSES) if (c.of === rule) from.add(c.cause);
+  if (rule === 'fault-code' || rule === 'stop-lamp') {
+    for (const rules of Object.values(FAULT_CAUSES)) for (const r of rules) from.add(r);
+  }
+  return [...from];
+}

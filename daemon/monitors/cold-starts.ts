@@ -1,0 +1,146 @@
+import { NEVER, type StreamMs, type WallMs } from '../time.js';
+import type { TireReading, Tires } from '../truck/tires.js';
+import { medianInPlace } from './arithmetic/median.js';
+import { theilSen } from './arithmetic/theil-sen.js';
+import type { DualsUnequal } from './duals-unequal.js';
+import type { Workbench } from './monitor.js';
+import type { TireLosingAir } from './tire-losing-air.js';
+
+/** Parked this long, a tire is cold (T-40). */
+export const COLD_AFTER_MS = 3 * 3_600_000;
+/** Baseline readings are those of the first three minutes. */
+const COLLECT_MS = 180_000;
+const LEAST_READINGS = 2;
+const LEAST_PEERS = 3;
+const DAY_MS = 86_400_000;
+const HOUR_MS = 3_600_000;
+
+export interface StartHistory {
+  /** Calendar time of each cold start: slow leaks run over days, the one thing that stream time cannot measure. */
+  calendarMs: WallMs[];
+  coldKpa: number[];
+  /** Less the median of the peers; null with fewer than three of them. */
+  offPeersKpa: (number | null)[];
+}
+
+export interface ColdStartState {
+  collectingAt: StreamMs;
+  /** By tire subject. */
+  starts: Record<string, StartHistory>;
+}
+
+export const newColdStarts = (): ColdStartState => ({ collectingAt: NEVER, starts: {} });
+
+interface SlowConstants {
+  minStarts: number;
+  maxStarts: number;
+  minHours: number;
+  addedAirKpa: number;
+}
+
+/** Baselines of all tires after a cold start, and the slow leaks that only show from one cold start to the next. */
+export class ColdStarts {
+  readonly #tires: Tires;
+  readonly #state: ColdStartState;
+  readonly #subjects: string[];
+  readonly #losing: TireLosingAir | undefined;
+  readonly #duals: DualsUnequal | undefined;
+  readonly #slow: SlowConstants | null;
+
+  constructor(bench: Workbench, state: ColdStartState, losing?: TireLosingAir, duals?: DualsUnequal) {
+    this.#tires = bench.tires;
+    this.#state = state;
+    this.#subjects = bench.layout.tires.map((tire) => tire.subject);
+    this.#losing = losing;
+    this.#duals = duals;
+    const rule = bench.judgement('tire-losing-air');
+    this.#slow = rule
+      ? {
+          minStarts: rule.constant('slowMinStarts'),
+          maxStarts: rule.constant('slowMaxStarts'),
+          minHours: rule.constant('slowMinHours'),
+          addedAirKpa: rule.constant('addedAirKpa'),
+        }
+      : null;
+  }
+
+  /** The truck wakes; the tires are cold when it stood long enough. */
+  wake(t: StreamMs, stoodMs: number): void {
+    if (stoodMs < COLD_AFTER_MS) return;
+    this.#state.collectingAt = t;
+    for (const s of this.#tires.states) {
+      s.startPressures = [];
+      s.startColds = [];
+      s.baseAbsoluteKpa = -1;
+      s.baseColdKpa = -1;
+    }
+  }
+
+  reading(r: TireReading): void {
+    if (this.#state.collectingAt === NEVER || Number.isNaN(r.coldKpa)) return;
+    const s = this.#tires.states[r.tire]!;
+    s.startPressures.push(r.kpa + this.#tires.air(r.tire, r.t));
+    s.startColds.push(r.coldKpa);
+  }
+
+  /** @param calendarMs wall time of this tick where the clock of the run is known to be right, else null */
+  tick(t: StreamMs, calendarMs: WallMs | null): void {
+    if (this.#state.collectingAt === NEVER || t - this.#state.collectingAt < COLLECT_MS) return;
+    this.#state.collectingAt = NEVER;
+    for (const s of this.#tires.states) {
+      if (s.startColds.length >= LEAST_READINGS) {
+        s.baseAbsoluteKpa = medianInPlace(s.startPressures);
+        s.baseColdKpa = medianInPlace(s.startColds);
+      }
+      s.startPressures = [];
+      s.startColds = [];
+    }
+    this.#duals?.coldStart(t);
+    if (calendarMs !== null) for (let i = 0; i < this.#tires.states.length; i++) this.#judgeSlow(i, t, calendarMs);
+  }
+
+  #judgeSlow(i: number, t: StreamMs, calendarMs: WallMs): void {
+    const cold = this.#tires.states[i]!.baseColdKpa;
+    if (this.#slow === null || cold < 0) return;
+    const subject = this.#subjects[i]!;
+    this.#state.starts[subject] ??= { calendarMs: [], coldKpa: [], offPeersKpa: [] };
+    const h = this.#state.starts[subject];
+    const before = h.coldKpa.at(-1);
+    // Somebody added air: what was before says nothing about the leak.
+    if (before !== undefined && cold - before >= this.#slow.addedAirKpa) clear(h);
+    const peers = this.#peerMedian(i);
+    h.calendarMs.push(calendarMs);
+    h.coldKpa.push(cold);
+    h.offPeersKpa.push(peers === null ? null : cold - peers);
+    if (h.coldKpa.length > this.#slow.maxStarts) {
+      h.calendarMs.shift();
+      h.coldKpa.shift();
+      h.offPeersKpa.shift();
+    }
+    const spanMs = calendarMs - h.calendarMs[0]!;
+    if (h.coldKpa.length < this.#slow.minStarts || spanMs < this.#slow.minHours * HOUR_MS) return;
+    const own = perDay(h.calendarMs, h.coldKpa);
+    const off = perDay(h.calendarMs, h.offPeersKpa);
+    if (own === null || off === null) return;
+    this.#losing?.slow(i, t, Math.min(own.rate, off.rate), Math.min(own.fallen, off.fallen));
+  }
+
+  #peerMedian(i: number): number | null {
+    const values = this.#tires.peers[i]!.map((k) => this.#tires.states[k]!.baseColdKpa).filter((v) => v >= 0);
+    return values.length < LEAST_PEERS ? null : medianInPlace(values);
+  }
+}
+
+function clear(h: StartHistory): void {
+  h.calendarMs = [];
+  h.coldKpa = [];
+  h.offPeersKpa = [];
+}
+
+/** How fast it falls, kPa per day, and how much it fell in all; null when a value is missing. */
+function perDay(at: number[], values: (number | null)[]): { rate: number; fallen: number } | null {
+  if (values.some((v) => v === null)) return null;
+  const known = values as number[];
+  const slope = theilSen(at, known);
+  return slope === null ? null : { rate: -slope.slope * DAY_MS, fallen: known[0]! - known.at(-1)! };
+}

@@ -1,0 +1,122 @@
+import { reader } from '../j1939/decode.js';
+import type { Counters } from '../pipeline-state.js';
+import type { StreamMs } from '../time.js';
+import type { Context } from '../truck/context.js';
+import type { Layout } from '../truck/layout.js';
+import type { TireReading, Tires } from '../truck/tires.js';
+
+/** SPN 2586 is sent in Pa/s. */
+const KPA_PER_MIN_PER_PA_PER_S = 0.06;
+/** No air in a tire is colder or hotter; -273 °C is a sender's idle pattern. */
+const LEAST_C = -60;
+const MOST_C = 200;
+/** No road tire holds more. kPa */
+const MOST_KPA = 1_500;
+const STEP_KPA = { tire1: 4, tire2: 1 };
+
+/** SPN 2587. */
+const UNDER = 3;
+const EXTREME_UNDER = 4;
+
+export interface TireSinks {
+  pressure(r: TireReading): void;
+  temperature(tire: number, t: StreamMs): void;
+  /** The sender's own verdict in this frame was taken in. */
+  verdict(tire: number, t: StreamMs): void;
+}
+
+/** TIRE1 and TIRE2 frames to readings: positions, idle patterns, which of the two groups gives the pressure. */
+export class TireFrames {
+  readonly #layout: Layout;
+  readonly #tires: Tires;
+  readonly #context: Context;
+  readonly #counters: Counters;
+  readonly #sinks: TireSinks;
+  readonly #location1 = reader(929);
+  readonly #pressure1 = reader(241);
+  readonly #temperature1 = reader(242);
+  readonly #leak1 = reader(1698);
+  readonly #extended1 = reader(6990);
+  readonly #rate1 = reader(2586);
+  readonly #threshold1 = reader(2587);
+  readonly #location2 = reader(6987);
+  readonly #pressure2 = reader(6988);
+
+  constructor(layout: Layout, tires: Tires, context: Context, counters: Counters, sinks: TireSinks) {
+    this.#layout = layout;
+    this.#tires = tires;
+    this.#context = context;
+    this.#counters = counters;
+    this.#sinks = sinks;
+  }
+
+  tire1(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void {
+    const i = this.#tireAt(bus, sa, this.#location1.read(data, length));
+    if (i < 0) return;
+    this.#tires.states[i]!.heardAt = t;
+    const source = (bus << 8) | sa;
+    if (!this.#tires.believes(i, t, source)) return;
+    const kpa = this.#pressure1.read(data, length);
+    const celsius = this.#temperature1.read(data, length);
+    // 0 kPa with 0 °C, and -273 °C, are what senders send while they have heard nothing.
+    if (kpa === 0 && celsius === 0) return;
+    this.temperature(i, t, celsius);
+    if (!this.#pressureIsInTire2(i, t, this.#extended1.read(data, length))) this.pressure(i, t, kpa, STEP_KPA.tire1);
+    this.#verdicts(i, t, data, length);
+  }
+
+  tire2(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void {
+    const i = this.#tireAt(bus, sa, this.#location2.read(data, length));
+    if (i < 0) return;
+    const s = this.#tires.states[i]!;
+    s.heardAt = t;
+    if (!this.#tires.believes(i, t, (bus << 8) | sa)) return;
+    const kpa = this.#pressure2.read(data, length);
+    if (Number.isNaN(kpa)) return;
+    s.fineAt = t;
+    this.pressure(i, t, kpa, STEP_KPA.tire2);
+  }
+
+  /** A pressure that the sender calls good; also from the truck file's extra signals. */
+  pressure(i: number, t: StreamMs, kpa: number, stepKpa: number): void {
+    if (Number.isNaN(kpa)) return;
+    if (kpa < 0 || kpa > MOST_KPA) {
+      this.#counters.implausible++;
+      return;
+    }
+    this.#sinks.pressure(this.#tires.takePressure(i, t, kpa, stepKpa, this.#context.moving(t) === true));
+  }
+
+  temperature(i: number, t: StreamMs, celsius: number): void {
+    if (Number.isNaN(celsius) || celsius === -273) return;
+    if (celsius < LEAST_C || celsius > MOST_C) {
+      this.#counters.implausible++;
+      return;
+    }
+    this.#tires.takeTemperature(i, t, celsius);
+    this.#sinks.temperature(i, t);
+  }
+
+  #tireAt(bus: number, sa: number, location: number): number {
+    if (Number.isNaN(location)) return -1;
+    const i = this.#layout.tireIndexAt(bus, sa, location);
+    if (i < 0) this.#counters.strangeLocations++;
+    return i;
+  }
+
+  /** SPN 6990 = 1 says so; TIRE2 that has stopped coming is not waited for. */
+  #pressureIsInTire2(i: number, t: StreamMs, extended: number): boolean {
+    return extended === 1 && t - this.#tires.states[i]!.fineAt <= this.#tires.ageLimit(i);
+  }
+
+  #verdicts(i: number, t: StreamMs, data: Uint8Array, length: number): void {
+    const s = this.#tires.states[i]!;
+    const rate = this.#rate1.read(data, length) * KPA_PER_MIN_PER_PA_PER_S;
+    const threshold = this.#threshold1.read(data, length);
+    s.senderLeakKpaPerMin = Number.isNaN(rate) ? 0 : rate;
+    s.leakFrames = this.#leak1.read(data, length) === 1 ? s.leakFrames + 1 : 0;
+    s.lowFrames = threshold === UNDER || threshold === EXTREME_UNDER ? s.lowFrames + 1 : 0;
+    s.extremeLowFrames = threshold === EXTREME_UNDER ? s.extremeLowFrames + 1 : 0;
+    if (s.leakFrames > 0 || s.lowFrames > 0) this.#sinks.verdict(i, t);
+  }
+}

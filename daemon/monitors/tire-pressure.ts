@@ -1,0 +1,151 @@
+import type { Judgement, Level, Subject } from '../alerts/judgement.js';
+import type { StreamMs } from '../time.js';
+import type { TireReading, Tires } from '../truck/tires.js';
+import { medianInPlace } from './arithmetic/median.js';
+import { evidencePoints, KPA, type Workbench } from './monitor.js';
+
+/** A wheel this much hotter or colder than its peers is heated by something else: its share is taken by itself. */
+const ODD_HEAT_C = 10;
+const LEAST_PEERS = 3;
+/** Frames in a row before a sender's own verdict counts. */
+const SENDER_FRAMES = 2;
+/** How often the common shift is judged, ms. */
+const SHIFT_STEP_MS = 10_000;
+
+/** Rules tire-underinflated and tires-off-target: share of the target pressure. */
+export class TirePressure {
+  readonly #tires: Tires;
+  readonly #low: Judgement | undefined;
+  readonly #shift: Judgement | undefined;
+  readonly #lowShift: number;
+  readonly #highShift: number;
+  readonly #leastTires: number;
+
+  constructor(bench: Workbench) {
+    this.#tires = bench.tires;
+    this.#low = bench.judgement('tire-underinflated');
+    this.#shift = bench.judgement('tires-off-target');
+    this.#lowShift = this.#shift?.constant('lowShare') ?? Number.NaN;
+    this.#highShift = this.#shift?.constant('highShare') ?? Number.NaN;
+    this.#leastTires = this.#shift?.constant('minTires') ?? Number.POSITIVE_INFINITY;
+    if (this.#low !== undefined) {
+      for (const [i, tire] of bench.layout.tires.entries()) this.#low.add(tire.subject, tire.place, i);
+      this.#low.describe = (s, t, level) => this.#describe(s, t, level);
+      this.#low.fresh = (s, t) => this.#tires.isFresh(s.index, t);
+    }
+    if (this.#shift !== undefined) {
+      this.#shift.add('layout', 'all tires');
+      this.#shift.describe = (_, t) => ({
+        measured: {
+          quantity: 'median share of cold pressure',
+          value: this.commonShare(t),
+          limit: 1,
+          unit: 'share',
+          quality: 'good',
+        },
+      });
+      this.#shift.fresh = (_, t) => !Number.isNaN(this.commonShare(t));
+    }
+  }
+
+  /** A good pressure reading. */
+  reading(r: TireReading): void {
+    const s = this.#tires.states[r.tire]!;
+    const target = this.#tires.target(r.tire);
+    if (Number.isNaN(target)) return;
+    const share = this.#share(r, target);
+    const known = !Number.isNaN(share);
+    s.share = known ? share : -1;
+    if (this.#low === undefined) return;
+    if (known) this.#judge(r, share, target, s.stepKpa, true);
+    // Without a temperature the raw pressure counts only where that is safe: a hot tire below a cold limit is low for certain.
+    else this.#judge(r, r.kpa / target, target, s.stepKpa, false);
+  }
+
+  /** The sender's own threshold code (SPN 2587), two frames in a row while moving, where the pressure agrees. */
+  senderVerdict(i: number, t: StreamMs, isMoving: boolean): void {
+    const s = this.#tires.states[i]!;
+    if (this.#low === undefined || !isMoving || s.share < 0 || s.share >= 1) return;
+    const age = this.#tires.ageLimit(i);
+    if (s.lowFrames >= SENDER_FRAMES) this.#low.corroborate(i, this.#low.limit('plan'), t, age);
+    if (s.extremeLowFrames >= SENDER_FRAMES) this.#low.corroborate(i, this.#low.limit('next-stop'), t, age);
+  }
+
+  /** Judges the shift that all tires have in common. */
+  tick(t: StreamMs): void {
+    if (this.#shift === undefined || t % SHIFT_STEP_MS !== 0) return;
+    const c = this.commonShare(t);
+    if (Number.isNaN(c)) return;
+    const off = Math.abs(1 - c);
+    const raising = off >= this.#lowShift && off <= this.#highShift;
+    // Left at three quarters of the way back: common practice.
+    this.#shift.state(0, 0, t, 3 * SHIFT_STEP_MS, raising, off < 0.75 * this.#lowShift);
+  }
+
+  /** Median share of at least six tires; NaN with fewer. */
+  commonShare(t: StreamMs): number {
+    const shares: number[] = [];
+    for (const [i, s] of this.#tires.states.entries())
+      if (s.share >= 0 && this.#tires.isFresh(i, t)) shares.push(s.share);
+    return shares.length < this.#leastTires ? Number.NaN : medianInPlace(shares);
+  }
+
+  #judge(r: TireReading, share: number, target: number, stepKpa: number, canClear: boolean): void {
+    const low = this.#low!;
+    const common = this.commonShare(r.t);
+    const off = Math.abs(1 - common);
+    const shifted = off >= this.#lowShift && off <= this.#highShift;
+    for (const [k, limit] of low.limits.entries()) {
+      // The shop's fill is everybody's: only what stands out against it is a plan; worse levels stay absolute.
+      const judged = shifted && limit.level === 1 ? share / common : share;
+      const rounded = (Math.round((judged * target) / stepKpa) * stepKpa) / target;
+      low.state(r.tire, k, r.t, r.ageMs, rounded <= limit.raise, canClear && rounded >= limit.clear);
+    }
+  }
+
+  /**
+   * Share of the target. A rim sensor lags the air in the tire, so where a cold start gives a baseline the rise since then
+   * is held against the rise of the peers. NaN without a temperature and baseline.
+   */
+  #share(r: TireReading, target: number): number {
+    const tires = this.#tires;
+    const s = tires.states[r.tire]!;
+    s.shareSure = false;
+    if (s.baseAbsoluteKpa > 0 && !this.#isOddlyHeated(r)) {
+      const rise = (k: number): number => {
+        const peer = tires.states[k]!;
+        return peer.baseAbsoluteKpa > 0 ? (peer.pressureKpa + tires.air(k, r.t)) / peer.baseAbsoluteKpa : Number.NaN;
+      };
+      const peers = tires.peerMedian(r.tire, r.t, LEAST_PEERS, rise);
+      if (!Number.isNaN(peers)) {
+        s.shareSure = true;
+        const airKpa = tires.depotAirKpa;
+        return (((s.baseColdKpa + airKpa) * rise(r.tire)) / peers - airKpa) / target;
+      }
+    }
+    return r.coldKpa / target;
+  }
+
+  #isOddlyHeated(r: TireReading): boolean {
+    const mine = this.#tires.temperature(r.tire, r.t);
+    const peers = this.#tires.peerMedian(r.tire, r.t, LEAST_PEERS, (k) => this.#tires.temperature(k, r.t));
+    return !Number.isNaN(mine) && !Number.isNaN(peers) && Math.abs(mine - peers) > ODD_HEAT_C;
+  }
+
+  #describe(s: Subject, t: StreamMs, level: Level) {
+    const state = this.#tires.states[s.index]!;
+    const target = this.#tires.target(s.index);
+    const share = state.share >= 0 ? state.share : state.pressureKpa / target;
+    const limit = this.#low!.limits.find((l) => l.level === level);
+    return {
+      measured: {
+        quantity: state.share >= 0 ? 'cold pressure' : 'pressure',
+        value: share * target,
+        ...(limit === undefined ? {} : { limit: limit.raise * target }),
+        unit: KPA,
+        quality: 'good' as const,
+      },
+      evidence: { quantity: 'cold pressure', unit: KPA, points: evidencePoints(state.traceAt, state.trace, t) },
+    };
+  }
+}

@@ -1,0 +1,80 @@
+import { type BookState, newBookState } from './alerts/book.js';
+import type { SubjectState } from './alerts/judgement.js';
+import { type ClaimsState, newClaims } from './j1939/claims.js';
+import { newTransportState, type TransportState } from './j1939/transport.js';
+import { type AirState, newAir } from './monitors/air.js';
+import { type ApplicationState, newApplication } from './monitors/applications.js';
+import type { WheelEndState } from './monitors/brakes.js';
+import { type ColdStartState, newColdStarts } from './monitors/cold-starts.js';
+import type { PairState } from './monitors/duals-unequal.js';
+import { type FaultsState, newFaults } from './monitors/faults.js';
+import type { LeakState } from './monitors/tire-losing-air.js';
+import { type ContextState, newContextState } from './truck/context.js';
+import { type LifeData, newLife } from './truck/life.js';
+import { type MinutesState, newMinutes } from './truck/minutes.js';
+import { newReports, type ReportState } from './truck/reports.js';
+import { newSample, type Sample } from './truck/samples.js';
+import type { TireState } from './truck/tires.js';
+import { newTrips, type TripState } from './truck/trips.js';
+
+export interface Counters {
+  frames: number;
+  errorFrames: number;
+  /** Tire frames from a location that the truck file does not have. */
+  strangeLocations: number;
+  /** Values that a sender marked valid and that no truck can have. */
+  implausible: number;
+  /** Seams in the stamps of a recording. */
+  seams: number;
+}
+
+/** Everything the pipeline knows. Plain data: dictionaries by subject, rule or bus number. */
+export interface PipelineState {
+  version: 1;
+  context: ContextState;
+  pressures: { application: Sample; demanded: Sample; chamber: Sample };
+  tires: Record<string, TireState>;
+  leaks: Record<string, LeakState>;
+  pairs: Record<string, PairState>;
+  coldStarts: ColdStartState;
+  wheelEnds: Record<string, WheelEndState>;
+  application: ApplicationState;
+  air: AirState;
+  faults: FaultsState;
+  /** By rule, then subject. */
+  judgements: Record<string, Record<string, SubjectState>>;
+  book: BookState;
+  life: LifeData;
+  trips: TripState;
+  minutes: MinutesState;
+  reports: ReportState;
+  /** By bus number. */
+  transports: Record<string, TransportState>;
+  claims: Record<string, ClaimsState>;
+  counters: Counters;
+}
+
+export function newPipelineState(buses: number): PipelineState {
+  return {
+    version: 1,
+    context: newContextState(),
+    pressures: { application: newSample(1000), demanded: newSample(1000), chamber: newSample(100) },
+    tires: {},
+    leaks: {},
+    pairs: {},
+    coldStarts: newColdStarts(),
+    wheelEnds: {},
+    application: newApplication(),
+    air: newAir(),
+    faults: newFaults(),
+    judgements: {},
+    book: newBookState(),
+    life: newLife(buses),
+    trips: newTrips(),
+    minutes: newMinutes(),
+    reports: newReports(),
+    transports: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newTransportState()])),
+    claims: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newClaims()])),
+    counters: { frames: 0, errorFrames: 0, strangeLocations: 0, implausible: 0, seams: 0 },
+  };
+}

@@ -1,0 +1,55 @@
+import type { TickEffects } from './effects.js';
+import type { FrameSink } from './input.js';
+import type { Pipeline } from './pipeline.js';
+import { type StreamMs, TICK_MS } from './time.js';
+
+/**
+ * Puts ticks between frames: t = 1000, 2000, …; a frame with t ≥ k·1000 is handled after tick k. The one way in for
+ * live and recorded frames alike.
+ */
+export class Stepper implements FrameSink {
+  readonly #pipeline: Pipeline;
+  readonly #onEffects: (effects: TickEffects) => void;
+  #nextTick: StreamMs;
+
+  /** @param from stream time up to which ticks are done */
+  constructor(pipeline: Pipeline, onEffects: (effects: TickEffects) => void, from: StreamMs = 0) {
+    this.#pipeline = pipeline;
+    this.#onEffects = onEffects;
+    this.#nextTick = (Math.floor(from / TICK_MS) + 1) * TICK_MS;
+  }
+
+  frame(t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
+    if (t >= this.#nextTick) this.advance(t);
+    this.#pipeline.frame(t, bus, id, data, length);
+  }
+
+  errorFrame(t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
+    if (t >= this.#nextTick) this.advance(t);
+    this.#pipeline.errorFrame(t, bus, id, data, length);
+  }
+
+  /** The stamps of a recording jumped back; t is where the stream goes on. */
+  seam(t: StreamMs): void {
+    this.advance(t);
+    this.#pipeline.seam(t);
+  }
+
+  /** Runs the ticks up to t. While the pipeline is asleep they change nothing and are skipped in one step. */
+  advance(t: StreamMs): void {
+    while (this.#nextTick <= t) {
+      if (this.#pipeline.isAsleep) {
+        this.#nextTick = (Math.floor(t / TICK_MS) + 1) * TICK_MS;
+        return;
+      }
+      const effects = this.#pipeline.tick(this.#nextTick);
+      this.#nextTick += TICK_MS;
+      if (effects !== null) this.#onEffects(effects);
+    }
+  }
+
+  /** Stream time of the last tick. */
+  get lastTick(): StreamMs {
+    return this.#nextTick - TICK_MS;
+  }
+}

@@ -1,0 +1,221 @@
+import { coldPressure, SEA_LEVEL_KPA } from '../monitors/arithmetic/cold-pressure.js';
+import { medianInPlace } from '../monitors/arithmetic/median.js';
+import { NEVER, type StreamMs } from '../time.js';
+import type { Context } from './context.js';
+import type { Layout, Tire } from './layout.js';
+import { isFresh } from './samples.js';
+
+/** Tires report every 10 s; slower senders and lost frames are learned. */
+const FIRST_INTERVAL_MS = 10_000;
+const LEAST_AGE_MS = 30_000;
+const MOST_AGE_MS = 120_000;
+const LEARNED_INTERVALS = 20;
+/** A trace keeps this many points at least this far apart: ten minutes at the usual rate. */
+const TRACE_POINTS = 60;
+const TRACE_STEP_MS = 9_000;
+
+export interface TireState {
+  /** Gauge pressure of the last good reading, kPa, and the sender's step. */
+  pressureKpa: number;
+  stepKpa: number;
+  at: StreamMs;
+  temperatureC: number;
+  temperatureAt: StreamMs;
+  /** bus << 8 | source address; -1 none. */
+  source: number;
+  /** Its cold-equivalent pressure, kPa gauge; null without a fresh temperature. */
+  coldKpa: number | null;
+  /** Last TIRE2 pressure. */
+  fineAt: StreamMs;
+  /** Last frame of any kind that named this tire: a frame that says "not available" is a frame, not a reading. */
+  heardAt: StreamMs;
+  /** Times between good readings while moving, newest last. */
+  intervalsMs: number[];
+  /** Moving time since the last good reading, ms. */
+  silentMovingMs: number;
+  /** Frames in a row in which the sender itself called it a leak, and low. */
+  leakFrames: number;
+  senderLeakKpaPerMin: number;
+  lowFrames: number;
+  extremeLowFrames: number;
+  /** Cold-equivalent pressure over time (raw where no temperature is known). */
+  traceAt: StreamMs[];
+  trace: number[];
+  /** Share of target as judged last, and whether a baseline and peers stood behind it; NaN is written as -1. */
+  share: number;
+  shareSure: boolean;
+  /** Readings since the last cold start; empty when not collecting. */
+  startPressures: number[];
+  startColds: number[];
+  /** Medians of the cold start: absolute pressure then, and cold-equivalent gauge pressure, kPa; -1 none. */
+  baseAbsoluteKpa: number;
+  baseColdKpa: number;
+}
+
+export const newTire = (): TireState => ({
+  pressureKpa: 0,
+  stepKpa: 4,
+  at: NEVER,
+  temperatureC: 0,
+  temperatureAt: NEVER,
+  source: -1,
+  coldKpa: null,
+  fineAt: NEVER,
+  heardAt: NEVER,
+  intervalsMs: [],
+  silentMovingMs: 0,
+  leakFrames: 0,
+  senderLeakKpaPerMin: 0,
+  lowFrames: 0,
+  extremeLowFrames: 0,
+  traceAt: [],
+  trace: [],
+  share: -1,
+  shareSure: false,
+  startPressures: [],
+  startColds: [],
+  baseAbsoluteKpa: -1,
+  baseColdKpa: -1,
+});
+
+/** What one good pressure reading brings to the monitors. */
+export interface TireReading {
+  t: StreamMs;
+  tire: number;
+  kpa: number;
+  /** Cold-equivalent pressure, NaN without a fresh temperature. */
+  coldKpa: number;
+  /** The reading before it, NaN when there is none. */
+  beforeKpa: number;
+  beforeColdKpa: number;
+  sinceMs: number;
+  ageMs: number;
+}
+
+/** The tires of the layout: latest readings, learned intervals, peers. */
+export class Tires {
+  readonly states: TireState[];
+  readonly peers: number[][];
+  readonly #tires: readonly Tire[];
+  readonly #context: Context;
+  readonly #referenceC: number;
+  readonly #depotAirKpa: number;
+  readonly #fixedGauge: Set<number>;
+
+  constructor(
+    layout: Layout,
+    states: Record<string, TireState>,
+    context: Context,
+    air: { referenceC: number; depotAirKpa: number; fixedGauge: Set<number> },
+  ) {
+    this.#tires = layout.tires;
+    this.#context = context;
+    this.#referenceC = air.referenceC;
+    this.#depotAirKpa = air.depotAirKpa;
+    this.#fixedGauge = air.fixedGauge;
+    this.states = layout.tires.map((tire) => {
+      states[tire.subject] ??= newTire();
+      return states[tire.subject]!;
+    });
+    this.peers = layout.tires.map((tire, i) =>
+      layout.tires.flatMap((other, k) => (k !== i && other.peers === tire.peers ? [k] : [])),
+    );
+  }
+
+  get depotAirKpa(): number {
+    return this.#depotAirKpa;
+  }
+
+  /** kPa gauge, or NaN where the truck file gives none. */
+  target(i: number): number {
+    return this.#tires[i]!.coldPressureKpa ?? Number.NaN;
+  }
+
+  /** Learned time between readings, ms: median of the last 20 while moving. */
+  interval(i: number): number {
+    const list = this.states[i]!.intervalsMs;
+    return list.length < 3 ? FIRST_INTERVAL_MS : medianInPlace([...list]);
+  }
+
+  ageLimit(i: number): number {
+    return Math.max(LEAST_AGE_MS, Math.min(3 * this.interval(i), MOST_AGE_MS));
+  }
+
+  isFresh(i: number, t: StreamMs): boolean {
+    return t - this.states[i]!.at <= this.ageLimit(i);
+  }
+
+  /** °C, NaN when old. */
+  temperature(i: number, t: StreamMs): number {
+    const s = this.states[i]!;
+    return t - s.temperatureAt <= this.ageLimit(i) ? s.temperatureC : Number.NaN;
+  }
+
+  /** Air pressure that the gauge of this sender stands against, kPa absolute. */
+  air(i: number, t: StreamMs): number {
+    if (this.#fixedGauge.has(this.states[i]!.source)) return SEA_LEVEL_KPA;
+    const { barometer } = this.#context.state;
+    return isFresh(barometer, t) ? barometer.value : this.#depotAirKpa;
+  }
+
+  /** Cold-equivalent pressure of the last reading, kPa gauge; NaN without a fresh temperature. */
+  cold(i: number, t: StreamMs): number {
+    const celsius = this.temperature(i, t);
+    if (Number.isNaN(celsius)) return Number.NaN;
+    return coldPressure(this.states[i]!.pressureKpa, celsius, this.air(i, t), this.#referenceC, this.#depotAirKpa);
+  }
+
+  /** Median over fresh peers of a value; NaN with fewer than `least` of them. */
+  peerMedian(i: number, t: StreamMs, least: number, valueOf: (peer: number) => number): number {
+    const values: number[] = [];
+    for (const k of this.peers[i]!) {
+      if (!this.isFresh(k, t)) continue;
+      const v = valueOf(k);
+      if (!Number.isNaN(v)) values.push(v);
+    }
+    return values.length < least ? Number.NaN : medianInPlace(values);
+  }
+
+  /** Believes one sender per tire: another is heard only when the first is past its age limit. */
+  believes(i: number, t: StreamMs, source: number): boolean {
+    const s = this.states[i]!;
+    if (s.source === source) return true;
+    if (s.at > NEVER && this.isFresh(i, t)) return false;
+    s.source = source;
+    return true;
+  }
+
+  takeTemperature(i: number, t: StreamMs, celsius: number): void {
+    const s = this.states[i]!;
+    s.temperatureC = celsius;
+    s.temperatureAt = t;
+  }
+
+  /** Takes a good pressure and says what changed. */
+  takePressure(i: number, t: StreamMs, kpa: number, stepKpa: number, isMoving: boolean): TireReading {
+    const s = this.states[i]!;
+    const sinceMs = t - s.at;
+    if (isMoving && s.at > NEVER && sinceMs > 0 && sinceMs < 10 * MOST_AGE_MS) {
+      s.intervalsMs.push(sinceMs);
+      if (s.intervalsMs.length > LEARNED_INTERVALS) s.intervalsMs.shift();
+    }
+    const beforeKpa = s.at > NEVER ? s.pressureKpa : Number.NaN;
+    s.pressureKpa = kpa;
+    s.stepKpa = stepKpa;
+    s.at = t;
+    s.silentMovingMs = 0;
+    const coldKpa = this.cold(i, t);
+    const beforeColdKpa = s.coldKpa ?? Number.NaN;
+    s.coldKpa = Number.isNaN(coldKpa) ? null : coldKpa;
+    const last = s.traceAt.at(-1);
+    if (last === undefined || t - last >= TRACE_STEP_MS) {
+      s.traceAt.push(t);
+      s.trace.push(Number.isNaN(coldKpa) ? kpa : coldKpa);
+      if (s.trace.length > TRACE_POINTS) {
+        s.traceAt.shift();
+        s.trace.shift();
+      }
+    }
+    return { t, tire: i, kpa, coldKpa, beforeKpa, beforeColdKpa, sinceMs, ageMs: this.ageLimit(i) };
+  }
+}
