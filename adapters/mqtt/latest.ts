@@ -1,0 +1,49 @@
+/** Messages of which only the newest counts, in the order in which they are sent. */
+export const LATEST = ['open', 'presence', 'reading'] as const;
+export type Latest = (typeof LATEST)[number];
+
+/** Which of them have changed, are on their way, or have been acknowledged on this connection. At most one of a kind is on its way. */
+export class LatestMessages {
+  readonly #dirty = new Set<Latest>();
+  readonly #sending = new Set<Latest>();
+  readonly #acknowledged = new Set<Latest>();
+
+  changed(name: Latest): void {
+    this.#dirty.add(name);
+  }
+
+  /** A new connection: the broker may have forgotten everything. */
+  restart(withReading: boolean): void {
+    this.#sending.clear();
+    this.#acknowledged.clear();
+    for (const name of LATEST) if (name !== 'reading' || withReading) this.#dirty.add(name);
+  }
+
+  /** The next one to send, taken; null when there is none. */
+  take(): Latest | null {
+    const name = LATEST.find((each) => this.#dirty.has(each) && !this.#sending.has(each));
+    if (name === undefined) return null;
+    this.#dirty.delete(name);
+    this.#sending.add(name);
+    return name;
+  }
+
+  acknowledged(name: Latest): void {
+    this.#sending.delete(name);
+    this.#acknowledged.add(name);
+  }
+
+  /** It could not be made now; it is still to be sent, but nothing waits for it any more. */
+  failed(name: Latest): void {
+    this.acknowledged(name);
+  }
+
+  /** `open` and `presence` have been acknowledged on this connection. */
+  get boardCurrent(): boolean {
+    return this.#acknowledged.has('open') && this.#acknowledged.has('presence');
+  }
+
+  get idle(): boolean {
+    return this.#dirty.size === 0 && this.#sending.size === 0;
+  }
+}

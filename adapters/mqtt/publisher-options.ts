@@ -1,0 +1,98 @@
+import type { IClientOptions } from 'mqtt';
+import type { NumberedEvent, NumberedOpen } from '../../daemon/alerts/numbered.js';
+import { type BackoffOptions, DEFAULT_BACKOFF } from './backoff.js';
+import type { PublisherClock } from './clock.js';
+import type { AnswerMessage, PresenceMessage } from './messages.js';
+
+/** What the publisher needs of the store: see adapters/store/contract.ts. */
+export interface OutboxSource {
+  /** Another object with another `store` after a database was moved aside. */
+  readonly opened: { readonly store: string; readonly boot: number; readonly lastSeq: number };
+  outbox(after: number, limit: number): Promise<NumberedEvent[]>;
+  confirm(seq: number): Promise<void>;
+  open(): Promise<NumberedOpen | null>;
+}
+
+/** The changing part of `presence`; the publisher adds who and which version it is. */
+export type PresenceState = Pick<PresenceMessage, 'state' | 'bus' | 'degraded' | 'since'>;
+
+export interface PublisherTimings {
+  connectMs: number;
+  /** Without a PUBACK after this long the connection is given up. */
+  pubackMs: number;
+  /** The office's number has not moved for this long: everything after it is sent again. Doubles up to resendMaxMs. */
+  resendMs: number;
+  resendMaxMs: number;
+  /** Wait after the store failed to answer, and between looks at `hold`. */
+  retryMs: number;
+  /** A broker that refused MQTT 5 is asked again after this long. */
+  version5AgainMs: number;
+  backoff: BackoffOptions;
+}
+
+export const DEFAULT_TIMINGS: PublisherTimings = {
+  connectMs: 20_000,
+  pubackMs: 30_000,
+  resendMs: 60_000,
+  resendMaxMs: 3_600_000,
+  retryMs: 1000,
+  version5AgainMs: 86_400_000,
+  backoff: DEFAULT_BACKOFF,
+};
+
+/** QoS 1 messages without an acknowledgement at once; a broker may ask for fewer. */
+export const WINDOW = 16;
+
+export interface PublisherOptions {
+  source: OutboxSource;
+  /** mqtt://, mqtts://, ws:// or wss://, with credentials if need be; never printed. */
+  url: string;
+  confirm: 'broker' | 'office';
+  fleet: string;
+  truck: string;
+  /** Version of the program. */
+  version: string;
+  /** Hash of the configuration in force; it changes with a reload. */
+  config: () => string;
+  presence: PresenceState;
+  clock: PublisherClock;
+  /** A replay: own root, nothing retained, `"replay": true`, no answers, its own client id. */
+  replay?: boolean;
+  /** TLS files, keep-alive and other options of the MQTT client. */
+  client?: IClientOptions;
+  timings?: Partial<PublisherTimings>;
+  /** A reason not to connect yet (`waiting for clock`), or null. Waiting is no failure. */
+  hold?: () => string | null;
+  /** A whole, valid answer of the office, each time it arrives. */
+  onAnswer?: (answer: AnswerMessage) => void;
+  /** One line for people; never holds the URL's credentials. */
+  log?: (level: 'info' | 'warn', line: string) => void;
+}
+
+export interface PublisherHealth {
+  state: 'new' | 'holding' | 'connecting' | 'connected' | 'waiting' | 'stopped';
+  /** Protocol, host and port. */
+  broker: string;
+  /** Neither encrypted nor on loopback. */
+  plain: boolean;
+  protocolVersion: 4 | 5 | null;
+  /** Why there is no connection, or null. */
+  lastError: string | null;
+  connects: number;
+  failures: number;
+  eventsSent: number;
+  /** Of these, sent for a second or later time by this process. */
+  eventsRepeated: number;
+  messagesAcknowledged: number;
+  messagesTrimmed: number;
+  inFlight: number;
+  maxInFlight: number;
+  /** Highest seq that the broker or the office has confirmed to this process. */
+  confirmedSeq: number;
+  answers: number;
+  answersDropped: number;
+  answerRefused: number;
+  volatileDropped: number;
+  storeErrors: number;
+  takenOver: number;
+}
