@@ -36,7 +36,8 @@ class WorkerStore implements Store {
 
   constructor(options: StoreOptions) {
     this.#path = options.path;
-    this.#worker = new Worker(workerFile('worker'), { workerData: { options }, name: 'store' });
+    // Without the main thread's own flags: --eval or --input-type would keep the worker from starting.
+    this.#worker = new Worker(workerFile('worker'), { workerData: { options }, name: 'store', execArgv: [] });
     this.#worker.on('message', (reply: Reply) => this.#settle(reply));
     this.#worker.on('error', (error) => this.#died(error));
     this.#ended = new Promise((resolve) => {
