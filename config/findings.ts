@@ -57,6 +57,8 @@ export function without(tree: unknown, issues: readonly Issue[]): unknown {
   return copy;
 }
 
+const exampleOf = (key: string): string | undefined => (Object.hasOwn(EXAMPLES, key) ? EXAMPLES[key] : undefined);
+
 const KINDS: Record<string, string> = {
   string: 'one value',
   object: 'a map of keys',
@@ -65,7 +67,7 @@ const KINDS: Record<string, string> = {
 };
 
 function wrongKind(expected: string, path: PropertyKey[], last: string, value: unknown): Finding {
-  const example = EXAMPLES[last];
+  const example = exampleOf(last);
   if (value === undefined) {
     return {
       path,
@@ -83,7 +85,7 @@ function size(issue: Issue & { code: 'too_small' | 'too_big' }, path: PropertyKe
     ? {
         path,
         text: `"${last}" is empty`,
-        hint: EXAMPLES[last] === undefined ? 'add one' : `write for example \`${EXAMPLES[last]}\``,
+        hint: exampleOf(last) === undefined ? 'add one' : `write for example \`${exampleOf(last)}\``,
       }
     : { path, text: `"${last}" has too many entries`, hint: `at most ${issue.maximum} are possible` };
 }

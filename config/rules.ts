@@ -196,7 +196,7 @@ function mergeConstant(
   path: readonly string[],
   findings: Finding[],
 ): void {
-  if (merged.constants[name] === undefined) {
+  if (!Object.hasOwn(merged.constants, name)) {
     const known = Object.keys(merged.constants);
     const hint = known.length === 0 ? 'remove it' : suggest(name, known, 'it has');
     findings.push({ path, key: true, text: `${rule} has no constant "${name}"`, hint });

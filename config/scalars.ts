@@ -41,7 +41,9 @@ export const yesNo = (): Read<boolean> =>
 /** One of some words. `spellings` are taken for the word they stand for. */
 export function word<const W extends string>(words: readonly W[], spellings: Record<string, W> = {}): Read<W> {
   return from((text) => {
-    const found = words.find((w) => w.toLowerCase() === text.toLowerCase()) ?? spellings[text];
+    const found =
+      words.find((w) => w.toLowerCase() === text.toLowerCase()) ??
+      (Object.hasOwn(spellings, text) ? spellings[text] : undefined);
     if (found !== undefined) return { value: found };
     const near = nearest(text, words);
     const hint =
