@@ -225,24 +225,14 @@ export class Intake {
 
   #act(act: number, t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
     const sa = sourceOf(id);
-    switch (act) {
-      case ACT.tire1:
-        return this.#sinks.tire1(t, bus, sa, data, length);
-      case ACT.tire2:
-        return this.#sinks.tire2(t, bus, sa, data, length);
-      case ACT.stroke:
-        return this.#sinks.stroke(t, data, length);
-      case ACT.dm1:
-        return this.#sinks.dm1(t, bus, sa, data, length);
-      case ACT.transport:
-        return this.#transports[bus]!.frame(t, id, data, length);
-      case ACT.claim:
-        return noteClaim(this.#state.claims[String(bus)]!, t, sa, data, length);
-      case ACT.ebc3:
-        return this.#chamberPressure(t, (bus << 8) | sa, data, length);
-      case ACT.hrw:
-        return this.#wheelEndSpeed(t, (bus << 8) | sa, data, length);
-    }
+    if (act === ACT.tire1) this.#sinks.tire1(t, bus, sa, data, length);
+    else if (act === ACT.tire2) this.#sinks.tire2(t, bus, sa, data, length);
+    else if (act === ACT.stroke) this.#sinks.stroke(t, data, length);
+    else if (act === ACT.dm1) this.#sinks.dm1(t, bus, sa, data, length);
+    else if (act === ACT.transport) this.#transports[bus]!.frame(t, id, data, length);
+    else if (act === ACT.claim) noteClaim(this.#state.claims[String(bus)]!, t, sa, data, length);
+    else if (act === ACT.ebc3) this.#chamberPressure(t, (bus << 8) | sa, data, length);
+    else if (act === ACT.hrw) this.#wheelEndSpeed(t, (bus << 8) | sa, data, length);
   }
 
   /** A message put together from several frames. */

@@ -53,8 +53,6 @@ type EventCase = Pick<Case, 'a' | 't' | 'around'> & { j: Judgement | null; s: Su
 
 type FaultAreaOf = (subject: string) => FaultArea | null;
 
-const keyOf = (rule: RuleName, subject: string): string => `${rule} ${subject}`;
-
 /**
  * All open alerts and what happens to them. Frames never reach it: levels, muting, chattering and events are decided
  * at ticks only.
@@ -166,7 +164,7 @@ export class Book {
   }
 
   #decide(j: Judgement, s: Subject, t: StreamMs, around: Surroundings): void {
-    const key = keyOf(j.rule.name, s.name);
+    const { key } = s;
     const level = j.level(s);
     const a = this.state.alerts[key];
     if (level === 0 && a === undefined && !j.rule.silence) return;
@@ -298,7 +296,7 @@ export class Book {
   /** Does a rule hold on this subject now? A restored alert that was not judged yet holds as it was. */
   #present(j: Judgement, s: Subject): Level {
     const level = j.level(s);
-    const a = this.state.alerts[keyOf(j.rule.name, s.name)];
+    const a = this.state.alerts[s.key];
     return a?.restored && a.level > level ? a.level : level;
   }
 

@@ -131,9 +131,6 @@ export function settle(e: EvidenceState, spec: EvidenceSpec, t: StreamMs): boole
   if (!clear) return false;
   e.up = false;
   e.raiseMs = 0;
-  if (byCount) {
-    e.results = 0;
-    e.resultCount = 0;
-  }
+  e.results = 0;
   return true;
 }

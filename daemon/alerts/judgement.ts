@@ -33,6 +33,8 @@ export interface Description {
 
 export interface Subject {
   name: string;
+  /** "rule subject": names its alert. */
+  key: string;
   place: string;
   /** In the order of Judgement.limits. */
   evidence: EvidenceState[];
@@ -105,7 +107,14 @@ export class Judgement {
     }
     const kept = state.limits;
     for (const l of this.limits) kept[l.name] ??= newEvidence();
-    const subject = { name, place, index, state, evidence: this.limits.map((l) => kept[l.name]!) };
+    const subject = {
+      name,
+      key: `${this.rule.name} ${name}`,
+      place,
+      index,
+      state,
+      evidence: this.limits.map((l) => kept[l.name]!),
+    };
     this.#index.set(name, this.subjects.push(subject) - 1);
     return this.subjects.length - 1;
   }

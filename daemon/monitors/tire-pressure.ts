@@ -4,8 +4,6 @@ import type { TireReading, Tires } from '../truck/tires.js';
 import { medianInPlace } from './arithmetic/median.js';
 import { evidencePoints, KPA, type Workbench } from './monitor.js';
 
-/** A wheel this much hotter or colder than its peers is heated by something else: its share is taken by itself. */
-const ODD_HEAT_C = 10;
 const LEAST_PEERS = 3;
 /** Frames in a row before a sender's own verdict counts. */
 const SENDER_FRAMES = 2;
@@ -111,7 +109,7 @@ export class TirePressure {
     const tires = this.#tires;
     const s = tires.states[r.tire]!;
     s.shareSure = false;
-    if (s.baseAbsoluteKpa > 0 && !this.#isOddlyHeated(r)) {
+    if (s.baseAbsoluteKpa > 0 && !this.#tires.isOddlyHeated(r.tire, r.t)) {
       const rise = (k: number): number => {
         const peer = tires.states[k]!;
         return peer.baseAbsoluteKpa > 0 ? (peer.pressureKpa + tires.air(k, r.t)) / peer.baseAbsoluteKpa : Number.NaN;
@@ -124,12 +122,6 @@ export class TirePressure {
       }
     }
     return r.coldKpa / target;
-  }
-
-  #isOddlyHeated(r: TireReading): boolean {
-    const mine = this.#tires.temperature(r.tire, r.t);
-    const peers = this.#tires.peerMedian(r.tire, r.t, LEAST_PEERS, (k) => this.#tires.temperature(k, r.t));
-    return !Number.isNaN(mine) && !Number.isNaN(peers) && Math.abs(mine - peers) > ODD_HEAT_C;
   }
 
   #describe(s: Subject, t: StreamMs, level: Level) {

@@ -14,6 +14,10 @@ const LEARNED_INTERVALS = 20;
 const TRACE_POINTS = 60;
 const TRACE_STEP_MS = 9_000;
 
+/** A wheel this much away from its peers is heated by something else than the road. */
+const ODD_HEAT_C = 10;
+const LEAST_PEERS = 3;
+
 export interface TireState {
   /** Gauge pressure of the last good reading, kPa, and the sender's step. */
   pressureKpa: number;
@@ -101,6 +105,8 @@ export class Tires {
   readonly #referenceC: number;
   readonly #depotAirKpa: number;
   readonly #fixedGauge: Set<number>;
+  /** Learned interval of each tire: follows from the state, asked for all the time. */
+  readonly #intervals: number[];
 
   constructor(
     layout: Layout,
@@ -117,6 +123,7 @@ export class Tires {
       states[tire.subject] ??= newTire();
       return states[tire.subject]!;
     });
+    this.#intervals = this.states.map((_, i) => this.#learnedInterval(i));
     this.peers = layout.tires.map((tire, i) =>
       layout.tires.flatMap((other, k) => (k !== i && other.peers === tire.peers ? [k] : [])),
     );
@@ -133,6 +140,10 @@ export class Tires {
 
   /** Learned time between readings, ms: median of the last 20 while moving. */
   interval(i: number): number {
+    return this.#intervals[i]!;
+  }
+
+  #learnedInterval(i: number): number {
     const list = this.states[i]!.intervalsMs;
     return list.length < 3 ? FIRST_INTERVAL_MS : medianInPlace([...list]);
   }
@@ -166,14 +177,21 @@ export class Tires {
   }
 
   /** Median over fresh peers of a value; NaN with fewer than `least` of them. */
-  peerMedian(i: number, t: StreamMs, least: number, valueOf: (peer: number) => number): number {
+  peerMedian(i: number, t: StreamMs, least: number, quantityOf: (peer: number) => number): number {
     const values: number[] = [];
     for (const k of this.peers[i]!) {
       if (!this.isFresh(k, t)) continue;
-      const v = valueOf(k);
+      const v = quantityOf(k);
       if (!Number.isNaN(v)) values.push(v);
     }
     return values.length < least ? Number.NaN : medianInPlace(values);
+  }
+
+  /** Much hotter or colder than its peers: something else heats it, and its sensor does not tell the air's temperature. */
+  isOddlyHeated(i: number, t: StreamMs): boolean {
+    const mine = this.temperature(i, t);
+    const peers = this.peerMedian(i, t, LEAST_PEERS, (k) => this.temperature(k, t));
+    return !Number.isNaN(mine) && !Number.isNaN(peers) && Math.abs(mine - peers) > ODD_HEAT_C;
   }
 
   /** Believes one sender per tire: another is heard only when the first is past its age limit. */
@@ -198,6 +216,7 @@ export class Tires {
     if (isMoving && s.at > NEVER && sinceMs > 0 && sinceMs < 10 * MOST_AGE_MS) {
       s.intervalsMs.push(sinceMs);
       if (s.intervalsMs.length > LEARNED_INTERVALS) s.intervalsMs.shift();
+      this.#intervals[i] = this.#learnedInterval(i);
     }
     const beforeKpa = s.at > NEVER ? s.pressureKpa : Number.NaN;
     s.pressureKpa = kpa;
