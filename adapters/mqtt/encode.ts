@@ -6,6 +6,7 @@ import type {
   ReadingMessage,
 } from '../../daemon/alerts/message.js';
 import {
+  type GapMessage,
   MAX_EVENT_BYTES,
   MAX_EVIDENCE_POINTS,
   MAX_LENGTH,
@@ -198,4 +199,10 @@ export function encodePresence(presence: PresenceMessage): Encoded {
     trimmed = true;
   }
   return { json, trimmed };
+}
+
+/** A gap as JSON; its texts are ours and short. */
+export function encodeGap(gap: GapMessage): Encoded {
+  const what = words(gap.what, MAX_LENGTH.text);
+  return { json: JSON.stringify({ ...gap, what, why: words(gap.why, MAX_LENGTH.text) }), trimmed: false };
 }

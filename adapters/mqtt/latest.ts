@@ -1,8 +1,8 @@
 /** Messages of which only the newest counts, in the order in which they are sent. */
-export const LATEST = ['open', 'presence', 'reading'] as const;
+export const LATEST = ['open', 'presence', 'gap', 'reading'] as const;
 export type Latest = (typeof LATEST)[number];
 
-/** Which of them have changed, are on their way, or have been acknowledged on this connection. At most one of a kind is on its way. */
+/** Which of them have changed, are on their way, or have been acknowledged on this connection; at most one of a kind is on its way. */
 export class LatestMessages {
   readonly #dirty = new Set<Latest>();
   readonly #sending = new Set<Latest>();
@@ -13,10 +13,10 @@ export class LatestMessages {
   }
 
   /** A new connection: the broker may have forgotten everything. */
-  restart(withReading: boolean): void {
+  restart(): void {
     this.#sending.clear();
     this.#acknowledged.clear();
-    for (const name of LATEST) if (name !== 'reading' || withReading) this.#dirty.add(name);
+    for (const name of LATEST) this.#dirty.add(name);
   }
 
   /** The next one to send, taken; null when there is none. */
@@ -28,14 +28,10 @@ export class LatestMessages {
     return name;
   }
 
+  /** It has arrived, or there was nothing to send. */
   acknowledged(name: Latest): void {
     this.#sending.delete(name);
     this.#acknowledged.add(name);
-  }
-
-  /** It could not be made now; it is still to be sent, but nothing waits for it any more. */
-  failed(name: Latest): void {
-    this.acknowledged(name);
   }
 
   /** `open` and `presence` have been acknowledged on this connection. */

@@ -26,6 +26,7 @@ export const MAX_OPEN_BYTES = 16_384;
 export const MAX_PRESENCE_BYTES = 512;
 /** 18 wheels need at most 1.5 KB; this leaves room for the longest road trains. */
 export const MAX_READING_BYTES = 4096;
+export const MAX_GAP_BYTES = 1024;
 export const MAX_ANSWER_BYTES = 16_384;
 export const MAX_DECISIONS = 64;
 export const MAX_EVIDENCE_POINTS = 12;
@@ -166,6 +167,19 @@ export const readingSchema = z.object({
   more: z.number().int().min(1).optional(),
 });
 export type ReceivedReading = z.infer<typeof readingSchema>;
+
+export const gapSchema = z.object({
+  v: version1,
+  replay,
+  store,
+  fromSeq: seq,
+  toSeq: seq,
+  what: words(MAX_LENGTH.text),
+  /** How many of the events from fromSeq to toSeq will never come. */
+  count: seq,
+  why: words(MAX_LENGTH.text),
+});
+export type GapMessage = z.infer<typeof gapSchema>;
 
 export const answerSchema = z.object({
   v: version1,

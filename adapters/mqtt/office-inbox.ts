@@ -5,7 +5,10 @@ import {
   type AnswerMessage,
   answerSchema,
   eventSchema,
+  type GapMessage,
+  gapSchema,
   MAX_EVENT_BYTES,
+  MAX_GAP_BYTES,
   MAX_OPEN_BYTES,
   MAX_PRESENCE_BYTES,
   MAX_READING_BYTES,
@@ -37,6 +40,7 @@ export interface InboxOptions {
   onEvent?: (event: ReceivedEvent, from: Sender) => void;
   onOpen?: (open: ReceivedOpen, from: Sender) => void;
   onPresence?: (presence: PresenceMessage, from: Sender) => void;
+  onGap?: (gap: GapMessage, from: Sender) => void;
   onReading?: (reading: ReceivedReading, from: Sender) => void;
   /** One line for each message that was dropped. */
   onDropped?: (topic: string, why: string) => void;
@@ -46,7 +50,7 @@ export interface InboxOptions {
 /** Databases whose numbers are remembered; the one not heard of for longest goes first. */
 const MAX_STORES = 10_000;
 
-/** The four topics as an office sees them: validated, attributed by topic, each event once. For the demo and for tests. */
+/** What trucks say as an office sees them: validated, attributed by topic, each event once. For the demo and for tests. */
 export class OfficeInbox {
   readonly counts = { events: 0, repeated: 0, invalid: 0, foreign: 0 };
   readonly #options: InboxOptions;
@@ -79,7 +83,7 @@ export class OfficeInbox {
   /** Resolves when the subscriptions hold; rejects when the broker refuses them. Waits for a broker that is not there yet. */
   static async connect(options: InboxOptions): Promise<OfficeInbox> {
     const inbox = new OfficeInbox(options);
-    const names = ['event', 'open', 'presence', 'reading'] as const;
+    const names = ['event', 'open', 'presence', 'reading', 'gap'] as const;
     const filters = names.map((name) => topicFilter(inbox.#root, options.fleet ?? '+', name));
     await inbox.#client.subscribeAsync(filters, { qos: 1 });
     return inbox;
@@ -117,6 +121,7 @@ export class OfficeInbox {
       else take(message);
     };
     if (parsed.name === 'event') read(eventSchema, MAX_EVENT_BYTES, (message) => this.#event(topic, message, from));
+    else if (parsed.name === 'gap') read(gapSchema, MAX_GAP_BYTES, (gap) => this.#options.onGap?.(gap, from));
     else if (parsed.name === 'open') read(openSchema, MAX_OPEN_BYTES, (open) => this.#options.onOpen?.(open, from));
     else if (parsed.name === 'presence') {
       read(presenceSchema, MAX_PRESENCE_BYTES, (presence) => this.#options.onPresence?.(presence, from));

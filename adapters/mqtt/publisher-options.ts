@@ -11,6 +11,17 @@ export interface OutboxSource {
   outbox(after: number, limit: number): Promise<NumberedEvent[]>;
   confirm(seq: number): Promise<void>;
   open(): Promise<NumberedOpen | null>;
+  gaps?(): Promise<Gap[]>;
+  confirmGap?(gap: Gap): Promise<void>;
+}
+
+/** Events that will never come, because the store needed their room. */
+export interface Gap {
+  fromSeq: number;
+  toSeq: number;
+  what: string;
+  count: number;
+  why: string;
 }
 
 /** The changing part of `presence`; the publisher adds who and which version it is. */

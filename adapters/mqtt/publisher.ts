@@ -4,10 +4,10 @@ import type { ReadingReport } from '../../daemon/effects.js';
 import { type BrokerAddress, parseBrokerUrl } from './broker-url.js';
 import type { Connection } from './connection.js';
 import type { Encoded } from './encode.js';
-import { type Latest, LatestMessages } from './latest.js';
+import { LatestSender } from './latest-sender.js';
 import { Link } from './link.js';
 import { answerSchema, MAX_ANSWER_BYTES, parsePayload } from './messages.js';
-import { type Lane, OutboxSender } from './outbox-sender.js';
+import { OutboxSender } from './outbox-sender.js';
 import {
   DEFAULT_TIMINGS,
   type PresenceState,
@@ -34,14 +34,8 @@ export class Publisher {
   readonly #messages: TruckMessages;
   readonly #link: Link;
   readonly #outbox: OutboxSender;
-  readonly #latest = new LatestMessages();
-  #presence: PresenceState;
-  #reading: { report: ReadingReport; run: RunInfo } | null = null;
+  readonly #latest: LatestSender;
   #connection: Connection | null = null;
-  /** `open` is being read and has a place in the window reserved. */
-  #openPending = false;
-  /** `open` could not be read and is to be tried again. */
-  #openFailed = false;
   #cancelRetry: (() => void) | null = null;
   #onProgress: (() => void) | null = null;
   readonly #count = {
@@ -66,7 +60,13 @@ export class Publisher {
     this.#options = options;
     this.#timings = timings;
     this.#messages = messages;
-    this.#presence = options.presence;
+    this.#latest = new LatestSender({
+      source: options.source,
+      messages,
+      presence: options.presence,
+      changed: () => this.#pump(),
+      storeFailed: (failure) => this.#storeFailed(failure),
+    });
     this.#outbox = new OutboxSender({
       source: options.source,
       confirm: options.confirm,
@@ -85,7 +85,7 @@ export class Publisher {
       clock,
       will: () => ({
         topic: messages.topic('presence'),
-        payload: messages.presence({ ...this.#presence, state: 'offline', since: null }).json,
+        payload: messages.presence({ ...this.#latest.presence, state: 'offline', since: null }).json,
         retain: messages.retain,
       }),
       hold: () => options.hold?.() ?? null,
@@ -106,6 +106,7 @@ export class Publisher {
   /** New events have been committed. */
   poke(): void {
     this.#outbox.poke();
+    this.#latest.changed('gap');
     this.#pump();
   }
 
@@ -116,14 +117,12 @@ export class Publisher {
   }
 
   presence(state: PresenceState): void {
-    this.#presence = state;
-    this.#latest.changed('presence');
+    this.#latest.presence = state;
     this.#pump();
   }
 
   reading(report: ReadingReport, run: RunInfo): void {
-    this.#reading = { report, run };
-    this.#latest.changed('reading');
+    this.#latest.reading(report, run);
     this.#pump();
   }
 
@@ -161,6 +160,7 @@ export class Publisher {
     const connection = this.#connection;
     this.#connection = null;
     this.#outbox.down();
+    this.#latest.down();
     this.#cancelRetry?.();
     if (connection !== null) await this.#sayOffline(connection);
     await this.#link.stop(1000);
@@ -170,7 +170,7 @@ export class Publisher {
   #sayOffline(connection: Connection): Promise<void> {
     const now = this.#options.clock.wallNow();
     const since = now === null ? null : isoTime(now);
-    const { json } = this.#messages.presence({ ...this.#presence, state: 'offline', since });
+    const { json } = this.#messages.presence({ ...this.#latest.presence, state: 'offline', since });
     return new Promise((resolve) => {
       const cancel = this.#options.clock.after(1000, resolve);
       connection.send(this.#messages.topic('presence'), json, this.#messages.retain, () => {
@@ -190,9 +190,19 @@ export class Publisher {
 
   #up(connection: Connection): void {
     this.#connection = connection;
-    this.#openPending = false;
-    this.#latest.restart(this.#reading !== null);
-    this.#outbox.up(this.#laneOf(connection));
+    const limit = (): number => Math.min(WINDOW, connection.receiveMaximum);
+    const room = (): number => limit() - connection.inFlight - this.#latest.reserved;
+    this.#latest.up({
+      room,
+      send: (name, encoded, acknowledged) => {
+        this.#send(connection, name, encoded, name !== 'gap' && this.#messages.retain, acknowledged);
+      },
+    });
+    this.#outbox.up({
+      limit,
+      room,
+      sendEvent: (encoded, acknowledged) => this.#send(connection, 'event', encoded, false, acknowledged),
+    });
     if (this.#options.replay === true) {
       this.#pump();
       return;
@@ -210,29 +220,14 @@ export class Publisher {
 
   #down(): void {
     this.#connection = null;
+    this.#latest.down();
     this.#outbox.down();
     this.#onProgress?.();
   }
 
-  #laneOf(connection: Connection): Lane {
-    const limit = (): number => Math.min(WINDOW, connection.receiveMaximum);
-    return {
-      limit,
-      room: () => limit() - connection.inFlight - (this.#openPending ? 1 : 0),
-      sendEvent: (encoded, acknowledged) => this.#send(connection, 'event', encoded, false, acknowledged),
-    };
-  }
-
   /** Sends whatever may be sent now. Called whenever something has changed; does nothing twice. */
   #pump(): void {
-    const connection = this.#connection;
-    if (connection === null) return;
-    const lane = this.#laneOf(connection);
-    while (lane.room() > 0) {
-      const name = this.#latest.take();
-      if (name === null) break;
-      this.#sendLatest(connection, name);
-    }
+    this.#latest.pump();
     if (this.#latest.boardCurrent) this.#outbox.pump();
     this.#onProgress?.();
   }
@@ -245,39 +240,6 @@ export class Publisher {
       this.#pump();
     });
     this.#count.maxInFlight = Math.max(this.#count.maxInFlight, connection.inFlight);
-  }
-
-  #sendLatest(connection: Connection, name: Latest): void {
-    const acknowledged = (): void => this.#latest.acknowledged(name);
-    if (name === 'open') {
-      this.#sendOpen(connection, acknowledged);
-    } else if (name === 'presence') {
-      this.#send(connection, name, this.#messages.presence(this.#presence), this.#messages.retain, acknowledged);
-    } else if (this.#reading !== null) {
-      const encoded = this.#messages.reading(this.#reading.report, this.#reading.run);
-      this.#send(connection, name, encoded, this.#messages.retain, acknowledged);
-    }
-  }
-
-  #sendOpen(connection: Connection, acknowledged: () => void): void {
-    this.#openPending = true;
-    this.#options.source
-      .open()
-      .then((open) => {
-        if (this.#connection !== connection) return;
-        this.#openPending = false;
-        if (open === null) acknowledged();
-        else this.#send(connection, 'open', this.#messages.open(open), this.#messages.retain, acknowledged);
-        this.#pump();
-      })
-      .catch((error: unknown) => {
-        this.#openFailed = true;
-        this.#storeFailed(error);
-        if (this.#connection !== connection) return;
-        this.#openPending = false;
-        acknowledged(); // Events must not wait for a list that cannot be read.
-        this.#pump();
-      });
   }
 
   #message(topic: string, payload: Uint8Array): void {
@@ -302,8 +264,7 @@ export class Publisher {
     if (this.#cancelRetry !== null) return;
     this.#cancelRetry = this.#options.clock.after(this.#timings.retryMs, () => {
       this.#cancelRetry = null;
-      if (this.#openFailed) this.#latest.changed('open');
-      this.#openFailed = false;
+      this.#latest.retry();
       this.#outbox.retry();
       this.#pump();
     });

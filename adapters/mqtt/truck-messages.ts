@@ -2,8 +2,8 @@ import type { NumberedEvent, NumberedOpen, RunInfo } from '../../daemon/alerts/n
 import { eventMessage, openMessage, readingMessage } from '../../daemon/alerts/rendering.js';
 import type { ReadingReport } from '../../daemon/effects.js';
 import type { WallMs } from '../../daemon/time.js';
-import { type Encoded, encodeEvent, encodeOpen, encodePresence, encodeReading } from './encode.js';
-import type { PresenceState, PublisherOptions } from './publisher-options.js';
+import { type Encoded, encodeEvent, encodeGap, encodeOpen, encodePresence, encodeReading } from './encode.js';
+import type { Gap, PresenceState, PublisherOptions } from './publisher-options.js';
 import { LIVE_ROOT, REPLAY_ROOT, type TopicName, topicOf } from './topics.js';
 
 /** What one truck says, and where: topics and payloads with its identity, marked if it is a replay. */
@@ -44,6 +44,12 @@ export class TruckMessages {
 
   open(open: NumberedOpen): Encoded {
     return encodeOpen(openMessage(open, this.#mark));
+  }
+
+  gap(gap: Gap): Encoded {
+    const { fromSeq, toSeq, what, count, why } = gap;
+    const { store } = this.#options.source.opened;
+    return encodeGap({ v: 1, ...this.#mark, store, fromSeq, toSeq, what, count, why });
   }
 
   reading(report: ReadingReport, run: RunInfo): Encoded {

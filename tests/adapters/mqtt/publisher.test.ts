@@ -383,6 +383,32 @@ describe('the store', () => {
   });
 });
 
+describe('gaps', () => {
+  it('are told one after the other, each until it is acknowledged, and not retained', async () => {
+    const broker = await makeBroker();
+    const sent = published(broker);
+    const gaps = [1, 2].map((n) => ({ fromSeq: n, toSeq: n + 5, what: `events ${n}`, count: 3, why: 'no room' }));
+    class Thinned extends MemoryOutbox {
+      left = [...gaps];
+      async gaps() {
+        return this.left;
+      }
+      async confirmGap(gap: (typeof gaps)[number]) {
+        this.left = this.left.filter((each) => each.fromSeq !== gap.fromSeq);
+      }
+    }
+    const outbox = new Thinned();
+    const told: string[] = [];
+    await makeInbox({ url: broker.url, onGap: (gap) => told.push(`${gap.store} ${gap.what}`) });
+    const publisher = makePublisher(outbox, broker.url);
+    publisher.start();
+    await until(() => told.length === 2 && outbox.left.length === 0);
+    expect(told).toEqual([`${STORE} events 1`, `${STORE} events 2`]);
+    expect(sent.filter((m) => m.name === 'gap').every((m) => !m.retain)).toBe(true);
+    expect(await publisher.stop(1000)).toBe(true);
+  });
+});
+
 describe('stop', () => {
   it('sends what waits, says whether all was acknowledged', async () => {
     const broker = await makeBroker();

@@ -1,0 +1,160 @@
+import type { RunInfo } from '../../daemon/alerts/numbered.js';
+import type { ReadingReport } from '../../daemon/effects.js';
+import type { Encoded } from './encode.js';
+import { type Latest, LatestMessages } from './latest.js';
+import type { OutboxSource, PresenceState } from './publisher-options.js';
+import type { TruckMessages } from './truck-messages.js';
+
+/** One connection as this sender sees it. */
+export interface LatestLane {
+  /** How many messages may be sent now. */
+  room(): number;
+  send(name: Latest, encoded: Encoded, acknowledged: () => void): void;
+}
+
+export interface LatestSenderOptions {
+  source: OutboxSource;
+  messages: TruckMessages;
+  presence: PresenceState;
+  /** The state has changed outside of a call of `pump`: call it. */
+  changed(): void;
+  storeFailed(error: unknown): void;
+}
+
+/**
+ * Sends `open`, `presence`, `gap` and `reading`: only the newest of each, at most one of each on its way. `open` and `gap` are
+ * read from the store at the moment they are sent.
+ */
+export class LatestSender {
+  readonly #options: LatestSenderOptions;
+  readonly #latest = new LatestMessages();
+  readonly #failed = new Set<Latest>();
+  #presence: PresenceState;
+  #reading: { report: ReadingReport; run: RunInfo } | null = null;
+  #lane: LatestLane | null = null;
+  /** Messages that are being read from the store and have a place in the window reserved. */
+  reserved = 0;
+
+  constructor(options: LatestSenderOptions) {
+    this.#options = options;
+    this.#presence = options.presence;
+  }
+
+  up(lane: LatestLane): void {
+    this.#lane = lane;
+    this.reserved = 0;
+    this.#latest.restart();
+  }
+
+  down(): void {
+    this.#lane = null;
+  }
+
+  changed(name: Latest): void {
+    this.#latest.changed(name);
+  }
+
+  get presence(): PresenceState {
+    return this.#presence;
+  }
+
+  set presence(state: PresenceState) {
+    this.#presence = state;
+    this.#latest.changed('presence');
+  }
+
+  reading(report: ReadingReport, run: RunInfo): void {
+    this.#reading = { report, run };
+    this.#latest.changed('reading');
+  }
+
+  /** After a failure of the store: what could not be read is tried again. */
+  retry(): void {
+    for (const name of this.#failed) this.#latest.changed(name);
+    this.#failed.clear();
+  }
+
+  get boardCurrent(): boolean {
+    return this.#latest.boardCurrent;
+  }
+
+  get idle(): boolean {
+    return this.#latest.idle;
+  }
+
+  /** Sends whatever may be sent now; does nothing twice. */
+  pump(): void {
+    const lane = this.#lane;
+    if (lane === null) return;
+    while (lane.room() > 0) {
+      const name = this.#latest.take();
+      if (name === null) return;
+      this.#sendOne(lane, name);
+    }
+  }
+
+  #sendOne(lane: LatestLane, name: Latest): void {
+    const { messages } = this.#options;
+    const done = (): void => this.#latest.acknowledged(name);
+    if (name === 'presence') lane.send(name, messages.presence(this.#presence), done);
+    else if (name === 'open') this.#fromStore(lane, name, () => this.#readOpen());
+    else if (name === 'gap') this.#fromStore(lane, name, () => this.#readGap());
+    else if (this.#reading !== null) lane.send(name, messages.reading(this.#reading.report, this.#reading.run), done);
+    else done();
+  }
+
+  async #readOpen(): Promise<FromStore> {
+    const open = await this.#options.source.open();
+    return { encoded: open && this.#options.messages.open(open), arrived: async () => {} };
+  }
+
+  /** The first gap; once it has arrived and the store knows, the next one is due. */
+  async #readGap(): Promise<FromStore> {
+    const { source, messages } = this.#options;
+    const gap = (await source.gaps?.())?.[0];
+    if (gap === undefined) return { encoded: null, arrived: async () => {} };
+    return {
+      encoded: messages.gap(gap),
+      arrived: async () => {
+        await source.confirmGap?.(gap);
+        this.#latest.changed('gap');
+        this.#options.changed();
+      },
+    };
+  }
+
+  #fromStore(lane: LatestLane, name: Latest, read: () => Promise<FromStore>): void {
+    const failed = (error: unknown): void => {
+      this.#failed.add(name);
+      this.#options.storeFailed(error);
+    };
+    this.reserved += 1;
+    read()
+      .then(({ encoded, arrived }) => {
+        if (this.#lane !== lane) return;
+        this.reserved -= 1;
+        if (encoded === null) {
+          this.#latest.acknowledged(name);
+        } else {
+          lane.send(name, encoded, () => {
+            this.#latest.acknowledged(name);
+            arrived().catch(failed);
+          });
+        }
+        this.#options.changed();
+      })
+      .catch((error: unknown) => {
+        failed(error);
+        if (this.#lane !== lane) return;
+        this.reserved -= 1;
+        this.#latest.acknowledged(name); // Events must not wait for a list that cannot be read.
+        this.#options.changed();
+      });
+  }
+}
+
+/** What was read from the store: null when there is nothing to send, and what to do when it has arrived. */
+interface FromStore {
+  encoded: Encoded | null;
+  arrived: () => Promise<void>;
+}
