@@ -16,6 +16,8 @@ const CHECKED_TABLES = ['meta', 'runs', 'alerts', 'events', 'outbox', 'state', '
 
 /** The first bytes of every SQLite file (https://www.sqlite.org/fileformat2.html#the_database_header). */
 const MAGIC = Buffer.from('SQLite format 3\0', 'latin1');
+/** Where the format versions for writing and reading stand: 1 or 2 (WAL). */
+const FORMAT_AT = 18;
 
 /**
  * Opens or creates the file and brings it to the newest schema. Errors: 'store-io', 'store-newer' and 'store-foreign' (nothing
@@ -28,7 +30,7 @@ export function openFile(
 ): Database.Database {
   checkDirectory(path);
   const size = existsSync(path) ? statSync(path).size : 0;
-  if (size > 0) checkMagic(path);
+  if (size > 0) checkHeader(path);
   const db = new Database(path, { timeout: BUSY_MS });
   try {
     const had = recognise(db, migrations.length);
@@ -63,16 +65,21 @@ function checkDirectory(path: string): void {
   }
 }
 
-/** SQLite takes a file shorter than its smallest page for an empty one and would write over it. */
-function checkMagic(path: string): void {
-  const head = Buffer.alloc(MAGIC.length);
+/**
+ * SQLite takes a file shorter than its smallest page for an empty one and would write over it, and one with a format version
+ * that it does not know for one that it may only read.
+ */
+function checkHeader(path: string): void {
+  const head = Buffer.alloc(FORMAT_AT + 2);
   const handle = openSync(path, 'r');
   try {
     readSync(handle, head);
   } finally {
     closeSync(handle);
   }
-  if (!head.equals(MAGIC)) throw new StoreError('store-corrupt', `${path}: not a database`);
+  const formats = [...head.subarray(FORMAT_AT)];
+  const known = head.subarray(0, MAGIC.length).equals(MAGIC) && formats.every((n) => n === 1 || n === 2);
+  if (!known) throw new StoreError('store-corrupt', `${path}: not a database`);
 }
 
 /** Throws 'store-corrupt' with the first finding. */

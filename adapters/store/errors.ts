@@ -52,6 +52,11 @@ const BY_SQLITE: readonly (readonly [prefix: string, code: StoreErrorCode])[] = 
   ['SQLITE_FULL', 'store-full'],
   ['SQLITE_CORRUPT', 'store-corrupt'],
   ['SQLITE_NOTADB', 'store-corrupt'],
+  // A number or a name that is there already, though it was made from the file itself: index and table disagree.
+  ['SQLITE_CONSTRAINT_UNIQUE', 'store-corrupt'],
+  ['SQLITE_CONSTRAINT_PRIMARYKEY', 'store-corrupt'],
+  ['SQLITE_CONSTRAINT_ROWID', 'store-corrupt'],
+  ['SQLITE_CONSTRAINT_FOREIGNKEY', 'store-corrupt'],
   ['SQLITE_BUSY', 'store-busy'],
   ['SQLITE_LOCKED', 'store-busy'],
   ['SQLITE_IOERR', 'store-io'],

@@ -42,7 +42,7 @@ export function openSession(options: StoreOptions): Session {
   try {
     return tryOpen(options);
   } catch (error) {
-    const known = storeError(error, path);
+    const known = openingError(error, path);
     if (known.code !== 'store-corrupt') throw known;
     return replaceFile(options, known);
   }
@@ -60,6 +60,12 @@ export function replaceFile(options: StoreOptions, why: StoreError): Session {
   }
 }
 
+/** A statement that cannot be prepared, or a migration that fails: something has been taken out of the file, or added. */
+function openingError(error: unknown, path: string): StoreError {
+  if ((error as { code?: string }).code !== 'SQLITE_ERROR') return storeError(error, path);
+  return new StoreError('store-corrupt', `${path}: ${(error as Error).message}`, { cause: error });
+}
+
 function tryOpen(options: StoreOptions): Session {
   const { path } = options;
   const notes: string[] = [];
@@ -67,7 +73,7 @@ function tryOpen(options: StoreOptions): Session {
   try {
     const meta = db.transaction(() => beginRun(db, options)).immediate();
     if (meta.truck !== options.truck) notes.push(`${path}: made for truck ${meta.truck}, used for ${options.truck}`);
-    const sql = prepared(db);
+    const sql = prepareAll(db);
     const { store, boot, last_seq: lastSeq } = meta;
     const identity: Identity = { store, truck: options.truck, boot, floorSeq: lastSeq };
     const opened: StoreOpened = { store, boot, lastSeq, restored: restored(sql.state.get(), path), notes };
@@ -76,16 +82,6 @@ function tryOpen(options: StoreOptions): Session {
   } catch (error) {
     db.close();
     throw error;
-  }
-}
-
-/** At the newest version every statement can be prepared, unless somebody has taken something out of the file. */
-function prepared(db: Database.Database): Statements {
-  try {
-    return prepareAll(db);
-  } catch (error) {
-    if ((error as { code?: string }).code !== 'SQLITE_ERROR') throw error;
-    throw new StoreError('store-corrupt', `${db.name}: ${(error as Error).message}`, { cause: error });
   }
 }
 

@@ -5,6 +5,7 @@ import {
   existsSync,
   mkdirSync,
   openSync,
+  readdirSync,
   readFileSync,
   renameSync,
   rmSync,
@@ -30,6 +31,7 @@ import {
   openDatabase,
   openDraft,
   optionsIn,
+  seeded,
   tempDir,
 } from './helpers.js';
 
@@ -52,6 +54,12 @@ function filled(directory: string): string {
 
 const PAGE = 4096;
 
+function overwrite(path: string, at: number, bytes: number[]): void {
+  const handle = openSync(path, 'r+');
+  writeSync(handle, Buffer.from(bytes), 0, bytes.length, at);
+  closeSync(handle);
+}
+
 const DAMAGE: { name: string; damage(path: string): void }[] = [
   { name: 'zeros', damage: (path) => writeFileSync(path, Buffer.alloc(statSync(path).size)) },
   { name: 'text', damage: (path) => writeFileSync(path, 'fleet: northline\n'.repeat(500)) },
@@ -68,6 +76,10 @@ const DAMAGE: { name: string; damage(path: string): void }[] = [
       writeFileSync(path, bytes);
     },
   },
+  // Offsets in https://www.sqlite.org/fileformat2.html#the_database_header
+  { name: 'a format version for writing that nobody knows', damage: (path) => overwrite(path, 18, [7]) },
+  { name: 'a schema format that nobody knows', damage: (path) => overwrite(path, 44, [0, 0, 0, 99]) },
+  { name: 'a schema version that is too old for its tables', damage: (path) => overwrite(path, 60, [0, 0, 0, 0]) },
   {
     name: 'the state is no JSON',
     damage: (path) => {
@@ -125,11 +137,41 @@ describe('a broken file at the start', () => {
     first.commit([commit({ state: '1' })]);
     const root = first.connection.prepare("SELECT rootpage FROM sqlite_schema WHERE name = 'events'").pluck().get();
     first.close();
-    const handle = openSync(options.path, 'r+');
-    writeSync(handle, Buffer.alloc(16, 0xff), 0, 16, (Number(root) - 1) * PAGE);
-    closeSync(handle);
+    overwrite(options.path, (Number(root) - 1) * PAGE, Array(16).fill(0xff));
     expect(statSync(options.path).size).toBeGreaterThan(FULL_CHECK_BYTES);
     expect(openDatabase(options).opened.store).not.toBe(first.opened.store);
+  });
+
+  test('bytes flipped anywhere: it opens as it was, or as a new one, or is refused with a reason, and then works', () => {
+    const random = seeded('flipped bytes');
+    const directory = tempDir();
+    const options = optionsIn(directory);
+    filled(directory);
+    const sound = readFileSync(options.path);
+    const outcomes: Record<string, number> = {};
+    for (let round = 0; round < 60; round++) {
+      const bytes = Buffer.from(sound);
+      const flips = 1 + Math.floor(random() * 8);
+      // Half of the rounds hit the header, the schema and the first tables.
+      const span = round % 2 === 0 ? bytes.length : 4 * PAGE;
+      for (let n = 0; n < flips; n++) bytes[Math.floor(random() * span)] = Math.floor(random() * 256);
+      for (const name of readdirSync(directory)) rmSync(join(directory, name));
+      writeFileSync(options.path, bytes);
+      const outcome = codeOf(() => {
+        const db = openDatabase(options);
+        db.outbox(0, 1000);
+        db.open();
+        db.commit([commit({ events: [draft(1, 'worse')], open: openDraft([openAlert(1)]), history: minute(0, 5) })]);
+        db.maintain();
+        db.confirm(1);
+        db.close();
+      });
+      const key = outcome ?? (brokenFiles(directory).length > 0 ? 'moved aside' : 'as it was');
+      outcomes[key] = (outcomes[key] ?? 0) + 1;
+    }
+    console.log(outcomes);
+    const allowed = ['as it was', 'moved aside', 'store-newer', 'store-foreign'];
+    expect(Object.keys(outcomes).filter((key) => !allowed.includes(key))).toEqual([]);
   });
 
   test('only the newest broken files are kept', () => {
