@@ -169,15 +169,15 @@ export class StoreDatabase {
     }
   }
 
-  /** Everything into the one file, without a write-ahead log beside it. May be called twice. */
+  /** Everything into the one file, without a write-ahead log beside it where that can be. May be called twice. */
   close(): void {
     if (this.#closed) return;
     this.#closed = true;
     try {
       this.#session.db.pragma('wal_checkpoint(TRUNCATE)');
-    } catch (error) {
-      throw storeError(error, this.#options.path);
-    } finally {
+      this.#session.db.close();
+    } catch {
+      // Nothing is lost: what was answered is in the log, from where the next start takes it.
       this.#session.db.close();
     }
   }
@@ -203,13 +203,13 @@ export class StoreDatabase {
     }
   }
 
-  /** Events come before history: a full file gives up its oldest history until the commit fits. */
+  /** Events come before history: a file at its limit gives up its oldest history until the commit fits. A full disk is no reason. */
   #makingRoom<T>(work: () => T): T {
     for (let piece = 0; ; piece++) {
       try {
         return work();
       } catch (error) {
-        const full = storeError(error, this.#options.path).code === 'store-full';
+        const full = storeError(error, this.#options.path).code === 'store-full' && this.#sizes.tight();
         if (!full || piece >= MAX_MAKE_ROOM || !this.#sizes.trimChunk()) throw error;
       }
     }

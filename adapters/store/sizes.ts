@@ -10,6 +10,8 @@ const TRIM_TO = 0.97;
 const VACUUM_PAGES = 512;
 /** Events after which the share of alerts and outbox is measured again: at most 4 KB each. */
 const MEASURE_EVERY_SEQ = 64;
+/** 4 MB: more than any commit. */
+const TIGHT_PAGES = 1_024;
 const NOT_HISTORY = `'alerts', 'alerts_by_ordinal', 'alerts_open', 'alerts_to_thin', 'events', 'events_by_alert', 'outbox'`;
 
 /**
@@ -52,6 +54,12 @@ export class Sizes {
 
   #usedBytes(): number {
     return this.fileBytes() - this.#pragma('freelist_count') * this.#pageBytes;
+  }
+
+  /** Is the file so near its limit that a commit may have failed of that? */
+  tight(): boolean {
+    const free = this.#pragma('max_page_count') - this.#pragma('page_count') + this.#pragma('freelist_count');
+    return free < TIGHT_PAGES;
   }
 
   /** Bytes that alerts and outbox are over their half, or 0. Measured only where more than half of the whole is used. */

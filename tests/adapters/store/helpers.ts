@@ -1,4 +1,4 @@
-import { closeSync, existsSync, mkdtempSync, openSync, readdirSync, rmSync, statSync, writeSync } from 'node:fs';
+import { closeSync, mkdtempSync, openSync, readdirSync, rmSync, statSync, writeSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach } from 'vitest';
@@ -122,10 +122,6 @@ export function minute(t: number, series: number): HistoryRow[] {
 
 export function brokenFiles(directory: string): string[] {
   return readdirSync(directory).filter((name) => name.endsWith('.broken'));
-}
-
-export function built(): boolean {
-  return existsSync(new URL('../../../dist/adapters/store/worker.js', import.meta.url));
 }
 
 /** The code of the error that a call throws, or null. */
