@@ -84,7 +84,9 @@ export class FrameReader {
     let { name, bus } = this;
     if (name === null) return p;
     const limit = bytes.length - LONGEST_PLAIN;
-    let [lines, unknown, interesting] = [0, 0, 0];
+    let lines = 0;
+    let unknown = 0;
+    let interesting = 0;
     while (p <= limit) {
       if (view.getInt32(p, true) !== word0 || view.getInt32(p + 4, true) !== word1) break;
       if (view.getInt32(p + 8, true) !== word2 || view.getUint16(p + 18, true) !== STAMP_END) break;
@@ -170,8 +172,9 @@ export class FrameReader {
   /** Makes lines of this line's second plain, where its stamp is laid out as theirs. */
   private learnSecond(bytes: Uint8Array, start: number): void {
     if (bytes[start] !== 0x28 || bytes[start + 11] !== 0x2e || bytes[start + 18] !== 0x29) return;
-    const view = new DataView(bytes.buffer, bytes.byteOffset + start, 12);
-    for (let word = 0; word < 3; word++) this.secondWords[word] = view.getInt32(word * 4, true);
+    for (let word = 0, p = start; word < 3; word++, p += 4) {
+      this.secondWords[word] = bytes[p]! | (bytes[p + 1]! << 8) | (bytes[p + 2]! << 16) | (bytes[p + 3]! << 24);
+    }
     this.second = this.line.sec;
   }
 }

@@ -45,7 +45,7 @@ export async function* gunzipped(chunks: AsyncIterable<Uint8Array>, outputBytes:
         taken = true;
         wake();
       });
-      yield* drawUntil(() => taken && gunzip.readableLength === 0);
+      yield* drawUntil(() => taken);
     }
     gunzip.end();
     yield* drawUntil(() => gunzip.readableEnded);

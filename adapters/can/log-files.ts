@@ -16,6 +16,8 @@ export interface ReadLogsOptions {
   onProgress?(bytes: number, total: number | null): void;
   /** After each chunk; its promise is awaited before the next. `parser.lastT` says how far the stream is. */
   afterChunk?(parser: LogParser): void | Promise<void>;
+  /** Asked after each chunk: true ends the reading early, as if the last file ended there. */
+  isDone?(): boolean;
   /** Stands for `-`; default: process.stdin. */
   stdin?: AsyncIterable<Uint8Array>;
 }
@@ -62,6 +64,7 @@ export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
   );
   let bytesBefore = 0;
   for (const { path } of inputs ?? []) {
+    if (options.isDone?.() === true) break;
     current = path;
     const progress = (bytes: number) => options.onProgress?.(bytesBefore + bytes, total ?? null);
     const { file, bytes } = await readOne(path, parser, options, progress);
@@ -138,7 +141,7 @@ async function readOne(
 async function pump(
   source: LogSource,
   parser: LogParser,
-  { chunkBytes = Number.POSITIVE_INFINITY, afterChunk }: ReadLogsOptions,
+  { chunkBytes = Number.POSITIVE_INFINITY, afterChunk, isDone }: ReadLogsOptions,
   progress: (bytes: number) => void,
 ): Promise<string | null> {
   const chunks = source.chunks[Symbol.asyncIterator]();
@@ -155,6 +158,7 @@ async function pump(
       parser.push(next.value.subarray(from, from + chunkBytes));
       const waiting = afterChunk?.(parser);
       if (waiting !== undefined) await waiting;
+      if (isDone?.() === true) return null;
     }
     progress(source.bytesRead());
   }

@@ -1,0 +1,18 @@
+import { existsSync, readFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+/** Folder of the package, from the sources or from dist/. */
+export function packageRoot(): string {
+  let folder = dirname(fileURLToPath(import.meta.url));
+  while (!existsSync(join(folder, 'package.json'))) {
+    const parent = dirname(folder);
+    if (parent === folder) throw new Error('package.json is not above this file');
+    folder = parent;
+  }
+  return folder;
+}
+
+export function packageVersion(): string {
+  return (JSON.parse(readFileSync(join(packageRoot(), 'package.json'), 'utf8')) as { version: string }).version;
+}

@@ -1,0 +1,100 @@
+#!/usr/bin/env node
+import { Command } from 'commander';
+import { checkCommand } from './commands/check.js';
+import { EXIT, Failure } from './commands/failure.js';
+import { type ReplayOptions, replayCommand } from './commands/replay.js';
+import { VERSION } from './commands/version.js';
+
+const console_ = { out: process.stdout, err: process.stderr };
+
+const SAFETY = `
+Axlepost advises. It does not replace the driver's inspection, a gauge, a ruler, local codes or a licensed mechanic.`;
+
+const program = new Command('axlepost')
+  .description(
+    "Listens to a truck's J1939 bus, judges tires, brake stroke and air, and tells the fleet office over MQTT.",
+  )
+  .version(VERSION)
+  .addHelpText('after', SAFETY)
+  .showHelpAfterError('(axlepost COMMAND --help tells more)')
+  .exitOverride();
+
+program
+  .command('run')
+  .description('listen to the truck and tell the office, until stopped')
+  .requiredOption('--config <truck.yaml>', 'truck file')
+  .addHelpText('after', '\nExample:\n  axlepost run --config /etc/axlepost/truck.yaml')
+  .action(async (options: { config: string }) => {
+    const { runCommand } = await import('./commands/run.js');
+    process.exitCode = await runCommand(options.config, console_);
+  });
+
+program
+  .command('replay')
+  .description('run the same program over recorded traffic')
+  .argument('<logs...>', 'candump -L or -t text, plain or gzipped, in the order of time; - for stdin')
+  .requiredOption('--config <truck.yaml>', 'truck file')
+  .option('--speed <N>', 'max, or N times real time', 'max')
+  .option('--from <T>', 'show events from here: seconds, h:mm:ss, or a time like 2026-03-02T14:03:00Z')
+  .option('--to <T>', 'stop here')
+  .option('--settle', 'let a minute pass after the last frame, so that the truck falls asleep')
+  .option('--fresh', 'start without a saved state (recordings carry none yet)')
+  .option('--format <form>', 'of --events: ndjson or canonical', 'ndjson')
+  .option('--events <file>', 'write events there, one JSON line each; - for stdout')
+  .option('--store <newfile>', 'keep history in a new SQLite file')
+  .option('--publish <url>', 'send to this broker, under axlepost-replay/1/…, nothing retained')
+  .option('--yes-publish', 'allow a broker that is not on this machine')
+  .option('--expect <file>', 'compare with canonical events; exit code 3 when they differ')
+  .option('--strict', 'with --expect: other numbers differ too')
+  .addHelpText(
+    'after',
+    `
+Examples:
+  axlepost replay morning-run.log.gz --config truck.yaml
+  axlepost replay shift-1.log shift-2.log --config truck.yaml --events shift.ndjson --store shift.db
+  axlepost replay shift.log --config truck.yaml --expect shift.events`,
+  )
+  .action(async (logs: string[], options: ReplayOptions) => {
+    process.exitCode = await replayCommand(logs, options, console_);
+  });
+
+program
+  .command('check')
+  .description('check truck files')
+  .argument('<truck.yaml...>', 'truck files')
+  .addHelpText('after', '\nExample:\n  axlepost check trucks/*.yaml')
+  .action(async (files: string[]) => {
+    process.exitCode = await checkCommand(files, process.stdout, process.stderr);
+  });
+
+program
+  .command('demo', { hidden: true })
+  .description('replay the demonstration shift through a broker inside this process')
+  .option('--once', 'end when the shift is over, as it does anyway')
+  .action(async () => {
+    const { demoCommand } = await import('./commands/demo.js');
+    process.exitCode = await demoCommand(console_);
+  });
+
+// A reader that closes the pipe (head, less) has seen enough.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  process.exit(error.code === 'EPIPE' ? EXIT.done : EXIT.failed);
+});
+
+try {
+  await program.parseAsync();
+} catch (error) {
+  if (error instanceof Failure) {
+    process.stderr.write(`${error.message}\n`);
+    process.exitCode = error.exitCode;
+  } else if (
+    error instanceof Error &&
+    'exitCode' in error &&
+    'code' in error &&
+    String(error.code).startsWith('commander.')
+  ) {
+    process.exitCode = error.exitCode === 0 ? EXIT.done : EXIT.usage;
+  } else {
+    throw error;
+  }
+}

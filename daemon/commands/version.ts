@@ -1,0 +1,3 @@
+import { packageVersion } from '../../config/package.js';
+
+export const VERSION = packageVersion();
