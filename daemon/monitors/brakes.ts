@@ -67,7 +67,12 @@ export class Brakes {
       return states[end.subject]!;
     });
     for (const j of [this.#over, this.#dead]) if (j) j.describe = (s, _, level) => this.#describeCount(j, s, level);
-    if (this.#drag) this.#drag.describe = () => ({ measured: { code: STROKE.dragging, text: 'dragging' } });
+    if (this.#drag) {
+      this.#drag.describe = (s) => {
+        const { code } = this.#states[s.index]!;
+        return { measured: { code, text: STROKE_TEXT[code]! } };
+      };
+    }
     for (const j of [this.#over, this.#dead, this.#drag]) if (j) j.fresh = (s, t) => this.#isFresh(s.index, t);
   }
 

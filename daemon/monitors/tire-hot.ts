@@ -53,13 +53,20 @@ export class TireHot {
     return celsius >= this.#rule.constant('peersFloorC') && this.abovePeers(i, t) >= peers.raise;
   }
 
-  #describe(s: Subject, _t: StreamMs, level: Level) {
-    const limit = this.#rule.limits.find((l) => l.level === level && l.name !== 'above-peers');
+  /** Above the peers only when that is what holds: then the limit is told as a temperature too. */
+  #describe(s: Subject, t: StreamMs, level: Level) {
+    const absolute = this.#rule.limits.findIndex((l) => l.level === level && l.name !== 'above-peers');
+    const byPeers = s.evidence[this.#abovePeers]!.up && s.evidence[absolute]?.up !== true;
+    const value = this.#tires.states[s.index]!.temperatureC;
+    const above = byPeers ? this.abovePeers(s.index, t) : Number.NaN;
+    const limit = byPeers
+      ? value - above + this.#rule.limits[this.#abovePeers]!.raise
+      : (this.#rule.limits[absolute]?.raise ?? Number.NaN);
     return {
       measured: {
-        quantity: 'tire temperature',
-        value: this.#tires.states[s.index]!.temperatureC,
-        ...(limit === undefined ? {} : { limit: limit.raise }),
+        quantity: byPeers ? 'tire temperature against its peers' : 'tire temperature',
+        value,
+        ...(Number.isNaN(limit) ? {} : { limit }),
         unit: CELSIUS,
         quality: 'good' as const,
       },

@@ -221,8 +221,10 @@ export class TireLosingAir {
     const isRapid = level === 3;
     const slope = this.#slope(s.index, isRapid);
     const perMin = (perMs: number): number => -perMs * MIN_MS;
+    // Without a run there is no rate to tell: the pressure says more.
+    const runs = this.#sum(s.index, isRapid) >= this.#rule.limits[this.#limit.steady]!.clear;
     const measured: Measured =
-      slope === null
+      slope === null || !runs
         ? { quantity: 'cold pressure', value: state.coldKpa ?? state.pressureKpa, unit: KPA, quality: 'good' }
         : {
             quantity: 'leak rate',
