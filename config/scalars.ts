@@ -2,6 +2,9 @@ import { z } from 'zod';
 import { nearest } from './problems.js';
 import { type Complaint, type Dimension, type Parsed, parseQuantity, parseWhole } from './quantities.js';
 
+// A truck file is read once in the life of the program: compiling its schemas costs more than it saves.
+z.config({ jitless: true });
+
 /** Every scalar of a truck file is text until here (see source.ts); each of these makes one kind of value of it. */
 type Read<T> = z.ZodType<T>;
 
