@@ -47,20 +47,20 @@ async function* pieces(bytes: Uint8Array, length: number): AsyncGenerator<Uint8A
 
 describe('good files', () => {
   test('plain, larger than two buffers', async () => {
-    const path = await put('long.log', log(60_000));
+    const path = await put('long.log', log(45_000));
     const { frames, files, problems } = await read([path]);
     expect(problems).toEqual([]);
-    expect(files).toEqual([{ file: path, frames: 60_000, complete: true }]);
-    expect(frames.map(({ t }) => t)).toEqual(Array.from({ length: 60_000 }, (_, n) => n * 10));
+    expect(files).toEqual([{ file: path, frames: 45_000, complete: true }]);
+    expect(frames.map(({ t }) => t)).toEqual(Array.from({ length: 45_000 }, (_, n) => n * 10));
   });
 
   test('gzip by its content, whatever its name; members in a row', async () => {
-    const packed = Buffer.concat([gzipSync(log(40_000)), gzipSync(log(20_000, 40_000))]);
+    const packed = Buffer.concat([gzipSync(log(30_000)), gzipSync(log(15_000, 30_000))]);
     const gzip = await read([await put('packed.log', packed)]);
-    const plain = await read([await put('plain.gz', log(60_000))]);
+    const plain = await read([await put('plain.gz', log(45_000))]);
     expect(gzip.problems).toEqual([]);
     expect(gzip.frames).toEqual(plain.frames);
-    expect(gzip.frames).toHaveLength(60_000);
+    expect(gzip.frames).toHaveLength(45_000);
   });
 
   test('several in the order given are one stream', async () => {
@@ -84,7 +84,7 @@ describe('good files', () => {
 
 describe('progress and pace', () => {
   test('progress counts bytes of the files, packed or not, up to their sum', async () => {
-    const [plain, packed] = [Buffer.from(log(60_000)), gzipSync(log(9000))];
+    const [plain, packed] = [Buffer.from(log(45_000)), gzipSync(log(9000))];
     const seen: (number | null)[][] = [];
     await read([await put('p.log', plain), await put('q.log', packed)], { onProgress: (...step) => seen.push(step) });
     const total = plain.length + packed.length;
@@ -207,7 +207,7 @@ describe('damaged and empty files', () => {
   test('gzip cut short gives all that its bytes hold', async () => {
     const packed = gzipSync(log(20_000));
     const half = packed.subarray(0, packed.length >> 1);
-    const { frames } = await read([await put('half.log.gz', half)]);
+    const { frames } = await read(['-'], { stdin: pieces(half, 10_000) });
     // gzip -dc is the second opinion; it ends with an error, after all that it could unpack.
     let unpacked = '';
     try {
@@ -220,17 +220,17 @@ describe('damaged and empty files', () => {
   });
 
   test('gzip damaged in the middle', async () => {
-    const packed = gzipSync(log(60_000));
+    const packed = gzipSync(log(45_000));
     const middle = packed.length >> 1;
     packed.fill(0xff, middle, middle + 40);
     const { frames, problems, files } = await read([
       await put('hurt.log.gz', packed),
-      await put('next.log', log(1, 60_000)),
+      await put('next.log', log(1, 45_000)),
     ]);
     expect(problems).toContainEqual(
       expect.stringMatching(/^hurt\.log\.gz: gzip data damaged \(.+\); what came before is used$/),
     );
     expect(files).toMatchObject([{ complete: false }, { frames: 1, complete: true }]);
-    expect(frames.length).toBeGreaterThan(20_000);
+    expect(frames.length).toBeGreaterThan(15_000);
   });
 });
