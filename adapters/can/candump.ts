@@ -79,10 +79,12 @@ export class LogParser {
   /**
    * The file is over; the next push begins another one, in the same stream of time.
    * Returns true when the file was no candump text and was skipped as a whole.
+   * @param stopped the caller read no further: what has come of a line is no damage and is dropped
    */
-  end(): boolean {
+  end(stopped = false): boolean {
     if (this.stage === 'head') this.begin(this.head.subarray(0, this.headLength));
-    this.endLastLine();
+    if (stopped) this.carryLength = 0;
+    else this.endLastLine();
     const { counters } = this.reader;
     const clamped = this.stamps.clamped - this.before.clamped;
     if (clamped >= DELTA_LEAST && clamped > DELTA_SHARE * (counters.frames - this.before.frames)) {
@@ -94,6 +96,7 @@ export class LogParser {
     this.told = this.headLength = 0;
     const refused = this.stage === 'refused';
     this.stage = 'head';
+    this.tooLong = false;
     this.before = { lines: counters.lines, frames: counters.frames, clamped: this.stamps.clamped };
     return refused;
   }

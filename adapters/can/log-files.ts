@@ -26,7 +26,7 @@ export interface FileRead {
   file: string;
   /** Well-formed frames, of interest or not. */
   frames: number;
-  /** Read to its end. Otherwise onProblem was told why, and what came before counts. */
+  /** Read to its end. Otherwise isDone said so, or onProblem was told why; what came before counts. */
   complete: boolean;
 }
 
@@ -124,42 +124,53 @@ async function readOne(
     tell(systemText(error as NodeJS.ErrnoException), '');
     return { file: { file: path, frames: 0, complete: false }, bytes: 0 };
   }
-  let failure: string | null;
+  let ended: Ended;
   try {
-    failure = await pump(source, parser, options, progress);
+    ended = await pump(source, parser, options, progress);
   } finally {
     await source.close();
   }
-  const refused = parser.end();
+  const { failure, stopped } = ended;
+  const refused = parser.end(stopped);
   const frames = parser.counts().frames - framesBefore;
   if (failure !== null) tell(failure, 'what came before is used');
-  if (frames === 0 && !refused) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');
-  return { file: { file: path, frames, complete: failure === null && !refused }, bytes: source.bytesRead() };
+  if (frames === 0 && !refused && !stopped) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');
+  const complete = failure === null && !refused && !stopped;
+  return { file: { file: path, frames, complete }, bytes: source.bytesRead() };
 }
 
-/** Returns what ended the reading before the file did, or null. */
+interface Ended {
+  /** What ended the reading before the file did. */
+  failure: string | null;
+  /** The caller was done. */
+  stopped: boolean;
+}
+
 async function pump(
   source: LogSource,
   parser: LogParser,
   { chunkBytes = Number.POSITIVE_INFINITY, afterChunk, isDone }: ReadLogsOptions,
   progress: (bytes: number) => void,
-): Promise<string | null> {
-  const chunks = source.chunks[Symbol.asyncIterator]();
+): Promise<Ended> {
   for (;;) {
     let next: IteratorResult<Uint8Array>;
     try {
-      next = await chunks.next();
+      next = await source.chunks.next();
     } catch (error) {
-      if (!(error instanceof GzipError)) return systemText(error as NodeJS.ErrnoException);
-      return error.cutShort ? 'gzip data cut short' : `gzip data damaged (${error.message})`;
+      return { failure: readingText(error as Error), stopped: false };
     }
-    if (next.done) return null;
+    if (next.done) return { failure: null, stopped: false };
     for (let from = 0; from < next.value.length; from += chunkBytes) {
       parser.push(next.value.subarray(from, from + chunkBytes));
       const waiting = afterChunk?.(parser);
       if (waiting !== undefined) await waiting;
-      if (isDone?.() === true) return null;
+      if (isDone?.() === true) return { failure: null, stopped: true };
     }
     progress(source.bytesRead());
   }
+}
+
+function readingText(error: Error): string {
+  if (!(error instanceof GzipError)) return systemText(error);
+  return error.cutShort ? 'gzip data cut short' : `gzip data damaged (${error.message})`;
 }

@@ -7,7 +7,7 @@ const UNPACK_BYTES = 2 ** 18;
 
 /** The bytes of a log, unpacked. Each chunk is valid only until the next one is asked for. */
 export interface LogSource {
-  chunks: AsyncIterable<Uint8Array>;
+  chunks: AsyncGenerator<Uint8Array>;
   /** Bytes of the file or stream itself that were read, packed or not. */
   bytesRead(): number;
   close(): Promise<void>;
@@ -23,7 +23,13 @@ export async function openSource(path: string, stdin: AsyncIterable<Uint8Array>)
       yield chunk;
     }
   }
-  return { chunks: unpacked(counted()), bytesRead: () => bytes, close: async () => file?.close() };
+  const chunks = unpacked(counted());
+  const close = async () => {
+    // Ends a read that is on its way, and the unpacking.
+    await chunks.return(undefined);
+    await file?.close();
+  };
+  return { chunks, bytesRead: () => bytes, close };
 }
 
 /** Two buffers in turn: while one is parsed the next read is on its way. */

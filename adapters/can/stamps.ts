@@ -6,6 +6,8 @@ export const CLAMP_US = 1_000_000;
 export const GAP_US = 60_000_000;
 
 export interface StampEvents {
+  /** The first stamp has set zero, wall time. Called once, before its frame; not when zero was given. */
+  onZero?(zeroMs: WallMs): void;
   /**
    * Stamps went back by more than a second: zero was moved so that the coming frame is at `t`, 1 ms after the one
    * before. Called before that frame; evidence stops as if asleep. `zeroMs` is the new zero, wall time.
@@ -59,7 +61,11 @@ export class Stamps {
 
   private otherSecond(sec: number, us: number): StreamMs {
     const ms = (us / 1000) | 0;
-    if (this.sec < 0) return this.settle(sec, us, 0);
+    if (this.sec < 0) {
+      this.settle(sec, us, 0);
+      this.events.onZero?.(sec * 1000);
+      return this.t;
+    }
     const stepUs = (sec - this.sec) * 1_000_000 + (us - this.us);
     if (stepUs < -CLAMP_US) {
       this.seams++;

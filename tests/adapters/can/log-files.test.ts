@@ -115,6 +115,25 @@ describe('progress and pace', () => {
     expect(Math.max(...times.map((t, n) => t - (times[n - 1] ?? 0)))).toBeLessThan(500);
   });
 
+  test('the caller can be done at any chunk: the rest is not read, and half a line is no damage', async () => {
+    for (const bytes of [Buffer.from(log(9000)), gzipSync(log(9000))]) {
+      let chunks = 0;
+      const { frames, files, problems } = await read(
+        [await put('stopped.log', bytes), await put('unread.log', 'hello')],
+        {
+          chunkBytes: 1500,
+          afterChunk: () => {
+            chunks++;
+          },
+          isDone: () => chunks === 3,
+        },
+      );
+      expect(problems).toEqual([]);
+      expect(frames).toHaveLength(Math.floor(4500 / log(1).length));
+      expect(files).toEqual([{ file: join(folder, 'stopped.log'), frames: frames.length, complete: false }]);
+    }
+  });
+
   test('what a callback or the sink throws ends the reading and comes out', async () => {
     const path = await put('thrown.log.gz', gzipSync(log(50_000)));
     const afterChunk = () => {
