@@ -121,7 +121,7 @@ function goals(all: Contender[], frames: number): string[] {
   const peak = Math.max(...[...off.runs, ...store.runs].map(({ peakMb }) => peakMb));
   return [
     line('rate', rate, 3, 'million frames/s'),
-    ...(ran(store) ? [line('share of the rate with the store', secondsOf(off) / secondsOf(store), 0.5, '')] : []),
+    ...(ran(store) ? [line('rate with the store', secondsOf(off) / secondsOf(store), 0.5, 'of it')] : []),
     ...(ran(python) ? [line('against python3-can', secondsOf(python) / secondsOf(off), 12, 'times')] : []),
     ...(ran(asc) ? [line('against log2asc', secondsOf(asc) / secondsOf(off), 4, 'times')] : []),
     line('peak memory', peak, 150, 'MB', peak <= 150),
