@@ -8,8 +8,7 @@ import { VolatileQueue } from './volatile-queue.js';
 
 /** One connection as the sender sees it. */
 export interface Lane {
-  /** Messages that may be sent without an acknowledgement at once, and how many of them are free now. */
-  limit(): number;
+  /** How many messages may be sent now. */
   room(): number;
   /** `acknowledged` is never called after the connection's end. */
   sendEvent(encoded: Encoded, acknowledged: () => void): void;
@@ -139,11 +138,15 @@ export class OutboxSender {
     }
   }
 
-  /** Reads the next events when at least half of the window is free, so that one read serves several. */
+  /**
+   * Reads the next events as soon as there is room for one. Reading several at a time would spare reads, but then nothing is
+   * sent at the first PUBACK, and Nagle's algorithm at the broker waits for a delayed TCP acknowledgement in each window:
+   * 350 instead of 1,900 events/s with mosquitto 2.0.11 on loopback.
+   */
   #fetch(lane: Lane): void {
     this.#followStore();
     const room = lane.room();
-    if (!this.#moreWaiting || this.#fetching || room <= 0 || room < lane.limit() / 2) return;
+    if (!this.#moreWaiting || this.#fetching || room <= 0) return;
     const window = this.#window;
     const { cursor } = window;
     this.#fetching = true;

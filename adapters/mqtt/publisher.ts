@@ -190,8 +190,8 @@ export class Publisher {
 
   #up(connection: Connection): void {
     this.#connection = connection;
-    const limit = (): number => Math.min(WINDOW, connection.receiveMaximum);
-    const room = (): number => limit() - connection.inFlight - this.#latest.reserved;
+    const room = (): number =>
+      Math.min(WINDOW, connection.receiveMaximum) - connection.inFlight - this.#latest.reserved;
     this.#latest.up({
       room,
       send: (name, encoded, acknowledged) => {
@@ -199,7 +199,6 @@ export class Publisher {
       },
     });
     this.#outbox.up({
-      limit,
       room,
       sendEvent: (encoded, acknowledged) => this.#send(connection, 'event', encoded, false, acknowledged),
     });

@@ -144,7 +144,7 @@ describe('order after a connect', () => {
   it('never more than 16 unacknowledged, whatever waits and changes meanwhile', async () => {
     const broker = await makeBroker();
     const outbox = new MemoryOutbox();
-    outbox.append(300);
+    outbox.append(150);
     const open = new Set<() => void>();
     let most = 0;
     broker.aedes.authorizePublish = (_client, _packet, callback) => {
@@ -159,7 +159,7 @@ describe('order after a connect', () => {
     publisher.start();
     let noisy = false;
     const releasing = setInterval(() => {
-      noisy ||= outbox.confirmed > 100;
+      noisy ||= outbox.confirmed > 50;
       if (noisy) {
         publisher.openChanged();
         publisher.presence({ state: 'awake', bus: {}, degraded: ['x'], since: null });
@@ -168,7 +168,7 @@ describe('order after a connect', () => {
       for (const release of [...open].slice(0, 7)) release();
     }, 1);
     cleanup(async () => clearInterval(releasing));
-    await until(() => outbox.confirmed === 300);
+    await until(() => outbox.confirmed === 150);
     expect(most).toBe(16);
     expect(publisher.health().maxInFlight).toBe(16);
   });

