@@ -1,0 +1,29 @@
+# Base image: Node 20.19 or newer on a Debian-like system. Any such image will do, for example one of your own registry:
+#   docker build --build-arg BASE=my-node:20 -t axlepost .
+ARG BASE=node:20-bookworm-slim
+
+FROM ${BASE} AS build
+RUN apt-get update \
+ && apt-get install -y --no-install-recommends python3 make g++ \
+ && rm -rf /var/lib/apt/lists/*
+WORKDIR /app
+COPY . .
+# Installs, compiles the native add-ons and builds dist/; then what only building and testing need is taken out.
+RUN npm ci && npm prune --omit=dev --ignore-scripts
+
+FROM ${BASE}
+# `run` asks `ip` whether a CAN controller is in listen-only mode.
+RUN apt-get update \
+ && apt-get install -y --no-install-recommends iproute2 \
+ && rm -rf /var/lib/apt/lists/*
+COPY --from=build /app/package.json /app/LICENSE /app/
+COPY --from=build /app/node_modules /app/node_modules
+COPY --from=build /app/config /app/config
+COPY --from=build /app/dist /app/dist
+# Paths in the truck file (store, recordings) are relative to this folder: mount a volume here.
+RUN mkdir -p /var/lib/axlepost && chown 1000:1000 /var/lib/axlepost
+WORKDIR /var/lib/axlepost
+USER 1000:1000
+# As process 1 node does not die of SIGTERM by itself; the program handles it and goes down in order.
+ENTRYPOINT ["node", "/app/dist/daemon/cli.js"]
+CMD ["--help"]

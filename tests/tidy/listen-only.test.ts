@@ -1,0 +1,38 @@
+import { describe, expect, it } from 'vitest';
+import { codeOf, filesIn, importsOf, productFiles, read } from './sources.js';
+
+/* That the program only listens is shown by what is not in it. Whether a controller acknowledges is the interface's mode. */
+
+const SOLE = 'adapters/can/socketcan.ts';
+const everything = [...productFiles(), ...filesIn('tests', '.ts')];
+
+describe('listen only', () => {
+  it('the package that opens CAN sockets is imported in one file', () => {
+    const where = everything.filter((path) => importsOf(path).some(({ target }) => target === 'socketcan'));
+    expect(where).toEqual([SOLE]);
+  });
+
+  it('that file lets out an object that can be closed and nothing else', () => {
+    const text = read(SOLE);
+    expect(text).toMatch(/export interface OpenBus \{\s*close\(\): void;\s*\}/);
+    expect(text).toContain('return { close: () => channel.stop() };');
+  });
+
+  it('that file neither sends nor names a way to', () => {
+    expect(codeOf(read(SOLE))).not.toMatch(/\bsend|\bwrite/i);
+  });
+
+  it('`.send(` is said to the broker only', () => {
+    const where = productFiles().filter((path) => /\.send\(/.test(codeOf(read(path))));
+    expect(where.filter((path) => !path.startsWith('adapters/mqtt/'))).toEqual([]);
+  });
+
+  it('other programs are started in one place, to read the mode of an interface', () => {
+    const where = productFiles().filter((path) =>
+      importsOf(path).some(({ target }) => /^(?:node:)?child_process$/.test(target)),
+    );
+    expect(where).toEqual(['adapters/can/interface-mode.ts']);
+    const calls = [...read(where[0]!).matchAll(/\(execFile\)\((.*)\)/g)].map(([, call]) => call);
+    expect(calls).toEqual(["'ip', ['-details', '-json', 'link', 'show', 'dev', name]"]);
+  });
+});
