@@ -3,7 +3,8 @@
 ARG BASE=node:20-bookworm-slim
 
 FROM ${BASE} AS build
-RUN apt-get update \
+RUN export DEBIAN_FRONTEND=noninteractive \
+ && apt-get update \
  && apt-get install -y --no-install-recommends python3 make g++ \
  && rm -rf /var/lib/apt/lists/*
 WORKDIR /app
@@ -13,7 +14,8 @@ RUN npm ci && npm prune --omit=dev --ignore-scripts
 
 FROM ${BASE}
 # `run` asks `ip` whether a CAN controller is in listen-only mode.
-RUN apt-get update \
+RUN export DEBIAN_FRONTEND=noninteractive \
+ && apt-get update \
  && apt-get install -y --no-install-recommends iproute2 \
  && rm -rf /var/lib/apt/lists/*
 COPY --from=build /app/package.json /app/LICENSE /app/
