@@ -9,7 +9,6 @@ const MOST_TEST_LINES = 600;
 /** Longer files, each with why. */
 const LONGER: Record<string, string> = {
   'daemon/alerts/book.ts': 'one state machine: its states are read together',
-  'daemon/commands/replay.ts': 'the options of one command with its wiring',
 };
 
 const linesOf = (path: string): number => read(path).trimEnd().split('\n').length;
