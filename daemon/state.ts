@@ -1,13 +1,13 @@
 import { NEVER, type StreamMs } from './time.js';
 
 /**
- * The pipeline's whole state is one tree of plain data. Instants of stream time have names that end in `At`
- * (numbers or arrays of numbers); everything else is a value or a duration. A snapshot holds no instants: each
+ * The pipeline's whole state is one tree of plain data. Instants of stream time (numbers or arrays of numbers) are
+ * called `at` or have names that end in `At`; everything else is a value or a duration. A snapshot holds no instants: each
  * `…At` is written as its age, so that it can be taken up by a run whose stream time starts elsewhere.
  */
 export type Plain = null | boolean | number | string | Plain[] | { [key: string]: Plain };
 
-const isInstant = (key: string): boolean => key.endsWith('At');
+const isInstant = (key: string): boolean => key === 'at' || key.endsWith('At');
 
 function convert(value: unknown, instant: boolean, change: (n: number) => number | null): Plain {
   if (typeof value === 'number') return instant ? change(value) : value;
@@ -50,7 +50,7 @@ export function adopt<T extends object>(fresh: T, saved: unknown): T {
       if (Array.isArray(theirs)) to[key] = theirs;
     } else if (mine !== null && typeof mine === 'object') {
       adopt(mine, theirs);
-    } else if (mine === null || typeof mine === typeof theirs || theirs === null) {
+    } else if (mine === null || typeof mine === typeof theirs) {
       to[key] = theirs;
     }
   }
