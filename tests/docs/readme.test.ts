@@ -44,16 +44,15 @@ describe('README', () => {
   });
 
   it('shows an excerpt of what the demonstration shift really gives', () => {
-    const shown = blocks(section(README, '## Run it'), 'text')[0]!
-      .split('\n')
-      .filter((line) => line !== '' && line !== '…');
     const { stdout, status } = run(
       `node ${CLI} replay replay-logs/morning-run.log.gz --config config/examples/T-1042.yaml`,
     );
     expect(status).toBe(0);
-    const lines = new Set(stdout.split('\n'));
-    expect(shown.length).toBeGreaterThan(8);
-    expect(shown.filter((line) => !lines.has(line))).toEqual([]);
+    // Where lines are broken depends on the width of the terminal.
+    const flow = (text: string): string => text.trim().replace(/\s+/g, ' ');
+    const pieces = blocks(section(README, '## Run it'), 'text')[0]!.split('…').map(flow);
+    expect(pieces.length).toBeGreaterThan(2);
+    expect(pieces.filter((piece) => !flow(stdout).includes(piece))).toEqual([]);
   }, 60_000);
 
   it.each(printed.filter((line) => commandOf(line) !== 'run'))(
@@ -67,8 +66,10 @@ describe('README', () => {
 
   it('prints commands that the program has, and calls those missing that it has not', () => {
     const { stdout } = spawnSync(process.execPath, [CLI, '--help'], { encoding: 'utf8' });
-    const has = [...stdout.matchAll(/^ {2}([a-z]+) .*$/gm)].map(([, name]) => name!).filter((name) => name !== 'help');
+    const list = /^Commands:\n([\s\S]*?)\n\n/m.exec(stdout)![1]!;
+    const has = [...list.matchAll(/^ {2}([a-z]+)\b/gm)].map(([, name]) => name!).filter((name) => name !== 'help');
     expect([...new Set(printed.map(commandOf))].sort()).toEqual(has.sort());
+    expect(has).toContain('replay');
     const absent = /\*\*Not there yet:\*\* the commands ([^;]*);/.exec(page(README))![1]!;
     expect(ticked(absent)).not.toHaveLength(0);
     expect(ticked(absent).filter((name) => has.includes(name))).toEqual([]);
