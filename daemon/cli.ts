@@ -1,11 +1,12 @@
 #!/usr/bin/env node
 import { Command } from 'commander';
 import { checkCommand } from './commands/check.js';
+import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
-import { type ReplayOptions, replayCommand } from './commands/replay.js';
+import type { ReplayOptions } from './commands/replay-settings.js';
 import { VERSION } from './commands/version.js';
 
-const console_ = { out: process.stdout, err: process.stderr };
+const console_: Console = { out: process.stdout, err: process.stderr };
 
 const SAFETY = `
 Axlepost advises. It does not replace the driver's inspection, a gauge, a ruler, local codes or a licensed mechanic.`;
@@ -15,8 +16,13 @@ const program = new Command('axlepost')
     "Listens to a truck's J1939 bus, judges tires, brake stroke and air, and tells the fleet office over MQTT.",
   )
   .version(VERSION)
+  .addHelpText('after', '\nExample:\n  axlepost replay morning-run.log.gz --config truck.yaml')
   .addHelpText('after', SAFETY)
-  .showHelpAfterError('(axlepost COMMAND --help tells more)')
+  .configureOutput({
+    // Errors are one line that says what to do.
+    outputError: (text, write) =>
+      write(`${text.replace(/^error: /, '').trim()}; "axlepost COMMAND --help" tells more\n`),
+  })
   .exitOverride();
 
 program
@@ -35,14 +41,20 @@ program
   .argument('<logs...>', 'candump -L or -t text, plain or gzipped, in the order of time; - for stdin')
   .requiredOption('--config <truck.yaml>', 'truck file')
   .option('--speed <N>', 'max, or N times real time', 'max')
-  .option('--from <T>', 'show events from here: seconds, h:mm:ss, or a time like 2026-03-02T14:03:00Z')
+  .option(
+    '--from <T>',
+    'show events from here (what lies before is judged all the same): seconds, h:mm:ss, or a time like 2026-03-02T14:03:00Z',
+  )
   .option('--to <T>', 'stop here')
   .option('--settle', 'let a minute pass after the last frame, so that the truck falls asleep')
   .option('--fresh', 'start without a saved state (recordings carry none yet)')
-  .option('--format <form>', 'of --events: ndjson or canonical', 'ndjson')
+  .option('--format <form>', 'of --events: ndjson (default) or canonical')
   .option('--events <file>', 'write events there, one JSON line each; - for stdout')
   .option('--store <newfile>', 'keep history in a new SQLite file')
-  .option('--publish <url>', 'send to this broker, under axlepost-replay/1/…, nothing retained')
+  .option(
+    '--publish <url>',
+    'send to this broker, under axlepost-replay/1/…, nothing retained (with what lies before --from)',
+  )
   .option('--yes-publish', 'allow a broker that is not on this machine')
   .option('--expect <file>', 'compare with canonical events; exit code 3 when they differ')
   .option('--strict', 'with --expect: other numbers differ too')
@@ -55,6 +67,7 @@ Examples:
   axlepost replay shift.log --config truck.yaml --expect shift.events`,
   )
   .action(async (logs: string[], options: ReplayOptions) => {
+    const { replayCommand } = await import('./commands/replay.js');
     process.exitCode = await replayCommand(logs, options, console_);
   });
 
@@ -68,9 +81,10 @@ program
   });
 
 program
-  .command('demo', { hidden: true })
+  .command('demo')
   .description('replay the demonstration shift through a broker inside this process')
   .option('--once', 'end when the shift is over, as it does anyway')
+  .addHelpText('after', '\nExample:\n  axlepost demo')
   .action(async () => {
     const { demoCommand } = await import('./commands/demo.js');
     process.exitCode = await demoCommand(console_);

@@ -1,11 +1,7 @@
 import { loadTruckFile } from '../../config/load.js';
 import { formatProblem } from '../../config/problems.js';
 import { buildLayout } from '../truck/layout.js';
-
-/** Takes whole pieces of text; process.stdout and process.stderr do. */
-export interface Out {
-  write(text: string): unknown;
-}
+import type { Out } from './console.js';
 
 /**
  * Checks truck files: one line per good file to `out`, one line per problem or note to `err`.

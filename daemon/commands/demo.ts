@@ -1,66 +1,81 @@
 import { mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, relative } from 'node:path';
-import { startEmbeddedBroker } from '../../adapters/mqtt/embedded-broker.js';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { type EmbeddedBroker, startEmbeddedBroker } from '../../adapters/mqtt/embedded-broker.js';
 import { OfficeInbox } from '../../adapters/mqtt/office-inbox.js';
 import { REPLAY_ROOT } from '../../adapters/mqtt/topics.js';
 import { packageRoot } from '../../config/package.js';
 import type { EventMessage } from '../alerts/message.js';
-import { EXIT } from './failure.js';
-import { type Console, replayCommand } from './replay.js';
-import { timelineEntry } from './timeline.js';
+import { type Console, styleOf } from './console.js';
+import { EXIT, Failure } from './failure.js';
+import { replayLogs } from './replay.js';
+import { timelineEntry, wrapped } from './timeline.js';
 import { readTruck } from './truck-file.js';
 
 const TRUCK_FILE = 'config/examples/T-1042.yaml';
 const SHIFT = 'replay-logs/morning-run.log.gz';
+/** The broker has everything; the office gets it within this. */
+const OFFICE_MS = 10_000;
+const LOOK_AGAIN_MS = 5;
 
 /** Shows in under a minute what Axlepost does: a shift goes in as CAN frames, the office receives its alerts over MQTT. */
 export async function demoCommand(console: Console): Promise<number> {
   const root = packageRoot();
   const config = join(root, TRUCK_FILE);
   const { show, truck, fleet } = readTruck(config, console.err);
-  const say = (line = ''): void => void console.out.write(`${line}\n`);
+  const style = styleOf(console.out);
+  const say = (line = '', indent = 0): void => void console.out.write(`${wrapped(line, style.columns, indent)}\n`);
   const started = performance.now();
+  say(`Axlepost demonstration: truck ${truck} of fleet ${fleet}, a recorded shift of three hours.`);
+  say('CAN frames -> readings -> rules -> SQLite -> MQTT -> office');
+  const storePath = join(mkdtempSync(join(tmpdir(), 'axlepost-demo-')), `${truck}.db`);
   const broker = await startEmbeddedBroker();
-  const received: EventMessage[] = [];
-  const office = await OfficeInbox.connect({
-    url: broker.url,
-    root: REPLAY_ROOT,
-    onEvent: (event) => received.push(event as EventMessage),
-  });
-  const storePath = join(mkdtempSync(join(tmpdir(), 'axlepost-demo-')), 'T-1042.db');
-  say(
-    `Truck ${truck} of fleet ${fleet}, a shift of three hours: CAN frames -> readings -> rules -> SQLite -> MQTT -> office.`,
-  );
-  say();
+  let received: EventMessage[];
   try {
-    // The summary of the replay and its progress go to stderr; what the office hears is printed below.
-    const quiet = { out: { write: () => true }, err: console.err };
-    const code = await replayCommand([join(root, SHIFT)], { config, store: storePath, publish: broker.url }, quiet);
-    if (code !== EXIT.done) return code;
+    received = await replayToOffice(broker, { config, log: join(root, SHIFT), storePath }, console);
   } finally {
-    await office.close();
     await broker.close();
   }
-  const style = {
-    colour: console.out.isTTY === true && process.env.NO_COLOR === undefined,
-    columns: console.out.columns ?? 100,
-  };
   say(`\nWhat the office received over MQTT (${received.length} messages, times in UTC):\n`);
-  for (const event of received) say(timelineEntry(event, show, style));
+  for (const event of received) console.out.write(`${timelineEntry(event, show, style)}\n`);
   const seconds = ((performance.now() - started) / 1000).toFixed(1);
-  say(`\nDone in ${seconds} s. History, events and alerts are in SQLite:\n  ${storePath}`);
-  for (const line of lookLines(storePath)) say(line);
-  say(`\nYour own log: node dist/daemon/cli.js replay LOG --config ${relative(process.cwd(), config) || TRUCK_FILE}`);
+  const here = relative(process.cwd(), root);
+  say(`\nDone in ${seconds} s. History, events and alerts are in SQLite:`);
+  console.out.write(`  ${storePath}\n`);
+  say('Look at it with the sqlite3 program (docs/database.md tells the tables):');
+  console.out.write(`  sqlite3 -box ${storePath} "SELECT seq, rule, subject, change, urgency FROM events"\n`);
+  say('\nYour own log:');
+  console.out.write(`  node ${join(here, 'dist/daemon/cli.js')} replay LOG --config ${join(here, TRUCK_FILE)}\n\n`);
   say(
     "Axlepost advises. It does not replace the driver's inspection, a gauge, a ruler, local codes or a licensed mechanic.",
   );
   return EXIT.done;
 }
 
-function lookLines(path: string): string[] {
-  return [
-    'Look at it with the sqlite3 program (docs/database.md tells the tables):',
-    `  sqlite3 -box ${path} "SELECT seq, rule, subject, change, urgency FROM events"`,
-  ];
+/** Replays the shift to the broker and gives what an office that listens there received. Throws a Failure. */
+async function replayToOffice(
+  broker: EmbeddedBroker,
+  { config, log, storePath }: { config: string; log: string; storePath: string },
+  console: Console,
+): Promise<EventMessage[]> {
+  const received: EventMessage[] = [];
+  const office = await OfficeInbox.connect({
+    url: broker.url,
+    root: REPLAY_ROOT,
+    onEvent: (event) => received.push(event as EventMessage),
+  });
+  try {
+    // What the replay itself would print; here the office has the word.
+    const quiet = { out: { write: () => true }, err: console.err };
+    const { code, events } = await replayLogs([log], { config, store: storePath, publish: broker.url }, quiet);
+    if (code !== EXIT.done) throw new Failure(code, `${log}: the shift could not be replayed to its end`);
+    for (const start = performance.now(); received.length < events; await sleep(LOOK_AGAIN_MS)) {
+      if (performance.now() - start > OFFICE_MS)
+        throw new Failure(EXIT.failed, `the office received only ${received.length} of ${events} events`);
+    }
+  } finally {
+    await office.close();
+  }
+  return received;
 }

@@ -1,9 +1,4 @@
-/** The part of a terminal that a progress bar needs. */
-export interface Terminal {
-  isTTY?: boolean;
-  columns?: number;
-  write(text: string): unknown;
-}
+import type { Terminal } from './console.js';
 
 const REDRAW_MS = 100;
 const FULL = '#';

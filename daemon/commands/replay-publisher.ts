@@ -1,67 +1,69 @@
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { hostTimers } from '../../adapters/mqtt/clock.js';
 import { Publisher } from '../../adapters/mqtt/publisher.js';
 import type { Store } from '../../adapters/store/contract.js';
 import type { TruckConfig } from '../../config/resolved.js';
-import type { Out } from './check.js';
+import type { Out } from './console.js';
+import { EXIT, Failure } from './failure.js';
 import { VERSION } from './version.js';
 
-/** How long a replay waits at its end for the broker to take the rest. */
-const DRAIN_MS = 60_000;
+/** How long a replay waits for a broker that takes nothing, and at its end for the rest. */
+const PATIENCE_MS = 60_000;
 /** Events waiting for the broker, beyond which a replay pauses. */
 const MOST_WAITING = 2_000;
-
-export interface ReplayPublisher {
-  /** Where the store goes when the user names none; removed at the end. */
-  storePath: string;
-  publisher: Publisher | null;
-  start(store: Store): void;
-  /** Highest number that the store has given. */
-  lastSeq: number;
-  backPressure(): Promise<void>;
-  finish(): Promise<void>;
-  cleanUp(): Promise<void>;
-}
+const LOOK_AGAIN_MS = 20;
 
 /** Sends a replay to a broker, under its own root, nothing retained. */
-export function publishReplay(url: string, config: TruckConfig, err: Out): ReplayPublisher {
-  const folder = mkdtempSync(join(tmpdir(), 'axlepost-'));
-  const self: ReplayPublisher = {
-    storePath: join(folder, 'replay.db'),
-    publisher: null,
-    lastSeq: 0,
-    start(store) {
-      self.publisher = new Publisher({
-        source: store,
-        url,
-        confirm: 'broker',
-        fleet: config.fleet,
-        truck: config.truck,
-        version: VERSION,
-        config: () => config.hash,
-        presence: { state: 'awake', bus: {}, degraded: [], since: null },
-        clock: { ...hostTimers(), streamNow: () => 0, wallNow: () => null },
-        replay: true,
-        log: (level, line) => level === 'warn' && err.write(`${line}\n`),
-      });
-      self.publisher.start();
-    },
-    async backPressure() {
-      while (self.lastSeq - (self.publisher?.health().confirmedSeq ?? 0) > MOST_WAITING) {
-        await sleep(20);
-      }
-    },
-    async finish() {
-      const drained = await self.publisher?.stop(DRAIN_MS);
-      if (drained === false)
-        err.write(`the broker did not take everything: ${self.publisher?.health().lastError ?? 'no answer'}\n`);
-    },
-    async cleanUp() {
-      rmSync(folder, { recursive: true, force: true });
-    },
-  };
-  return self;
+export class ReplayPublisher {
+  readonly publisher: Publisher;
+  /** Highest number that the store has given. */
+  lastSeq = 0;
+
+  constructor(url: string, store: Store, config: TruckConfig, err: Out) {
+    this.publisher = new Publisher({
+      source: store,
+      url,
+      confirm: 'broker',
+      fleet: config.fleet,
+      truck: config.truck,
+      version: VERSION,
+      config: () => config.hash,
+      presence: { state: 'awake', bus: {}, degraded: [], since: null },
+      clock: { ...hostTimers(), streamNow: () => 0, wallNow: () => null },
+      replay: true,
+      log: (level, line) => level === 'warn' && err.write(`${line}\n`),
+    });
+    this.publisher.start();
+  }
+
+  /** Waits while too many events wait for the broker. Throws a Failure when it takes nothing for too long. */
+  async backPressure(): Promise<void> {
+    let movedMs = performance.now();
+    let confirmed = -1;
+    while (this.lastSeq - this.publisher.health().confirmedSeq > MOST_WAITING) {
+      const now = performance.now();
+      if (this.publisher.health().confirmedSeq !== confirmed) movedMs = now;
+      confirmed = this.publisher.health().confirmedSeq;
+      if (now - movedMs > PATIENCE_MS) throw this.#failure();
+      await sleep(LOOK_AGAIN_MS);
+    }
+  }
+
+  /** Sends the rest and says good-bye. Throws a Failure when not everything was taken. */
+  async finish(): Promise<void> {
+    if (!(await this.publisher.stop(PATIENCE_MS))) throw this.#failure();
+  }
+
+  /** Lets go, whatever waits. */
+  async abandon(): Promise<void> {
+    await this.publisher.stop(0);
+  }
+
+  #failure(): Failure {
+    const { broker, confirmedSeq, lastError } = this.publisher.health();
+    return new Failure(
+      EXIT.failed,
+      `${broker}: took ${confirmedSeq} of ${this.lastSeq} events (${lastError ?? 'no answer'}); is the broker running?`,
+    );
+  }
 }

@@ -1,328 +1,247 @@
-import { closeSync, openSync, readFileSync, writeSync } from 'node:fs';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { type LogsRead, readLogs } from '../../adapters/can/log-files.js';
 import { problemLine } from '../../adapters/can/problem.js';
-import { parseBrokerUrl } from '../../adapters/mqtt/broker-url.js';
 import type { Store } from '../../adapters/store/contract.js';
 import { openStore } from '../../adapters/store/store.js';
-import type { TruckConfig } from '../../config/resolved.js';
 import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
-import { canonicalEvent, eventMessage } from '../alerts/rendering.js';
+import { canonicalEvent } from '../alerts/rendering.js';
 import type { StreamMs } from '../time.js';
-import type { Out } from './check.js';
-import { clockOf, compareEvents, parseExpected } from './expect.js';
+import type { Console } from './console.js';
+import { clockOf, readExpected, tellDifference } from './expect.js';
 import { EXIT, Failure, lineOf } from './failure.js';
-import { isAfter, type Moment, parseMoment } from './moment.js';
-import { Pacer } from './pacer.js';
-import { Progress, type Terminal } from './progress.js';
-import { publishReplay, type ReplayPublisher } from './replay-publisher.js';
+import { Limit } from './limit.js';
+import { isAfter } from './moment.js';
+import { Paced, type Stream } from './paced.js';
+import { Progress } from './progress.js';
+import { Rewindable, zeroOf } from './recording.js';
+import { type Output, openOutput } from './replay-output.js';
+import type { ReplayPublisher } from './replay-publisher.js';
+import { type ReplayOptions, type ReplaySettings, replaySettings } from './replay-settings.js';
 import { Session } from './session.js';
-import { timelineEntry } from './timeline.js';
-import { readTruck } from './truck-file.js';
-
-export interface ReplayOptions {
-  config: string;
-  speed?: string;
-  from?: string;
-  to?: string;
-  settle?: boolean;
-  fresh?: boolean;
-  format?: string;
-  events?: string;
-  store?: string;
-  publish?: string;
-  yesPublish?: boolean;
-  expect?: string;
-  strict?: boolean;
-}
-
-export interface Console {
-  out: Out & Terminal;
-  err: Out & Terminal;
-}
+import { DEFAULT_STORE } from './store-defaults.js';
 
 /** A recording has its own clock; stamps before this are seconds since it began, not wall time. */
 const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
 /** `--settle` lets the truck fall asleep. */
 const SETTLE_MS = 61_000;
-const DEFAULT_MAX_BYTES = 256 * 2 ** 20;
-const DEFAULT_KEEP_MS = 90 * 86_400_000;
 
-interface Settings {
-  config: TruckConfig;
-  speed: number | null;
-  from: Moment | null;
-  to: Moment | null;
-  format: 'ndjson' | 'canonical';
-}
-
-function settingsOf(options: ReplayOptions, err: Out): Settings {
-  const format = options.format ?? 'ndjson';
-  if (format !== 'ndjson' && format !== 'canonical') {
-    throw new Failure(EXIT.usage, `--format ${format}: write ndjson or canonical`);
-  }
-  const speed = options.speed === undefined || options.speed === 'max' ? null : Number(options.speed);
-  if (speed !== null && !(speed > 0))
-    throw new Failure(EXIT.usage, `--speed ${options.speed}: write max or a number above 0, for example 10`);
-  checkPublish(options);
-  return {
-    config: readTruck(options.config, err),
-    speed,
-    from: options.from === undefined ? null : parseMoment('--from', options.from),
-    to: options.to === undefined ? null : parseMoment('--to', options.to),
-    format,
-  };
-}
-
-function checkPublish(options: ReplayOptions): void {
-  if (options.publish === undefined) return;
-  const { address, error } = parseBrokerUrl(options.publish);
-  if (address === null) throw new Failure(EXIT.usage, `--publish: ${error}`);
-  if (!address.loopback && options.yesPublish !== true) {
-    throw new Failure(
-      EXIT.usage,
-      `--publish: ${address.host} is not this machine; add --yes-publish if you mean to send a replay there`,
-    );
-  }
-}
-
-/** Replays logs through the program; returns the exit code. */
+/** Replays logs through the program; returns the exit code. Throws a Failure. */
 export async function replayCommand(logs: string[], options: ReplayOptions, console: Console): Promise<number> {
-  const settings = settingsOf(options, console.err);
-  const expected = options.expect === undefined ? null : readExpected(options.expect);
+  return (await replayLogs(logs, options, console)).code;
+}
+
+/** Like replayCommand; also how many events there were. */
+export async function replayLogs(
+  logs: string[],
+  options: ReplayOptions,
+  console: Console,
+): Promise<{ code: number; events: number }> {
+  const settings = replaySettings(logs, options, console.err);
+  const { expect: file, strict } = options;
+  const expected = file === undefined ? null : readExpected(file);
   const replay = new Replay(logs, options, settings, console);
   const read = await replay.run();
-  console.err.write(summary(read, replay));
-  if (read.files.length === 0) return EXIT.failed;
-  if (expected !== null && !tellDifference(options, expected, replay.canonical, console)) return EXIT.differs;
-  return read.files.every((f) => f.complete && f.frames > 0) ? EXIT.done : EXIT.failed;
+  console.err.write(summary(read, replay.count));
+  let code: number = replay.isWhole(read) ? EXIT.done : EXIT.failed;
+  if (expected !== null) {
+    // Differences must not get among events that are written to stdout.
+    const out = options.events === '-' ? console.err : console.out;
+    const how = { file: file!, strict: strict === true };
+    if (!tellDifference(how, expected, replay.canonical, { out, err: console.err })) code = EXIT.differs;
+  }
+  return { code, events: replay.count };
 }
 
 class Replay {
+  /** Only kept for `--expect`. */
   readonly canonical: string[] = [];
   count = 0;
   readonly #logs: string[];
   readonly #options: ReplayOptions;
-  readonly #settings: Settings;
+  readonly #settings: ReplaySettings;
   readonly #console: Console;
-  #sink: ((events: NumberedEvent[]) => void) | null = null;
-  #done = false;
+  readonly #stdin: Rewindable;
+  #limit: Limit | null = null;
+  #failure: Failure | null = null;
 
-  constructor(logs: string[], options: ReplayOptions, settings: Settings, console: Console) {
+  constructor(logs: string[], options: ReplayOptions, settings: ReplaySettings, console: Console) {
     this.#logs = logs;
     this.#options = options;
     this.#settings = settings;
     this.#console = console;
+    this.#stdin = new Rewindable(console.in ?? process.stdin);
+  }
+
+  /** Was every log read to its end, or to `--to`, and were there frames in it? */
+  isWhole({ files }: LogsRead): boolean {
+    const stopped = this.#limit?.reached === true ? files.at(-1) : undefined;
+    return files.every((file) => file.frames > 0 && (file.complete || file === stopped));
   }
 
   async run(): Promise<LogsRead> {
+    try {
+      const zeroMs = (await zeroOf(this.#logs, this.#stdin)) ?? 0;
+      const output = openOutput(this.#options, this.#settings, this.#console);
+      try {
+        return await this.#withStore({ zeroWallMs: zeroMs, synced: zeroMs >= CALENDAR_FROM_MS }, output);
+      } finally {
+        output.close();
+      }
+    } finally {
+      if (this.#logs.includes('-')) await this.#stdin.close();
+    }
+  }
+
+  async #withStore(run: RunInfo, output: Output): Promise<LogsRead> {
+    const { store: path, publish } = this.#options;
+    if (path === undefined && publish === undefined) return this.#withSession(run, output, null);
+    // What is published comes from a store; one that nobody asked to keep lives until the end.
+    const folder = path === undefined ? mkdtempSync(join(tmpdir(), 'axlepost-')) : null;
+    try {
+      const store = await this.#openStore(path ?? join(folder!, 'replay.db'), run);
+      try {
+        return await this.#withSession(run, output, store);
+      } finally {
+        await store.close();
+      }
+    } finally {
+      if (folder !== null) rmSync(folder, { recursive: true, force: true });
+    }
+  }
+
+  async #openStore(path: string, run: RunInfo): Promise<Store> {
     const { config } = this.#settings;
-    const zeroMs = await firstZero(this.#logs, config);
-    const run: RunInfo = { zeroWallMs: zeroMs ?? 0, synced: (zeroMs ?? 0) >= CALENDAR_FROM_MS };
-    const output = this.#openOutput();
-    const { store, publisher } = await this.#openStore(config, run);
+    const { maxBytes, keepMs } = config.store ?? DEFAULT_STORE;
+    try {
+      return await openStore({ path, truck: config.truck, maxBytes, keepMs, run, mustBeNew: true });
+    } catch (error) {
+      throw new Failure(EXIT.failed, lineOf(error), error);
+    }
+  }
+
+  async #withSession(run: RunInfo, output: Output, store: Store | null): Promise<LogsRead> {
+    const { config } = this.#settings;
+    const sender = store === null ? null : await this.#makeSender(store);
     const session = new Session({
       config,
       resume: null,
       run,
       store,
-      publisher: publisher?.publisher ?? null,
+      publisher: sender?.publisher ?? null,
       nowMs: () => performance.now(),
       onEvents: (events) => {
-        if (publisher !== null) publisher.lastSeq = events.at(-1)?.seq ?? publisher.lastSeq;
-        this.#events(events);
+        if (sender !== null) sender.lastSeq = events.at(-1)!.seq;
+        this.#events(events, output);
       },
-      onStoreError: (error) => this.#console.err.write(`store: ${lineOf(error)}\n`),
+      onUnstored: (_, error) => {
+        this.#failure ??= new Failure(EXIT.failed, lineOf(error), error);
+      },
     });
-    this.#sink = output.write;
     try {
-      const read = await this.#read(session, publisher);
-      const last = read.parser.lastT + (this.#options.settle === true ? SETTLE_MS : 0);
-      await session.finish(last);
-      await publisher?.finish();
+      const read = await this.#read(session, sender);
+      if (this.#failure !== null) throw this.#failure;
+      await sender?.finish();
       return read;
-    } finally {
-      output.close();
-      await store?.close();
-      await publisher?.cleanUp();
+    } catch (error) {
+      await sender?.abandon();
+      throw error;
     }
   }
 
-  async #read(session: Session, publisher: ReplayPublisher | null): Promise<LogsRead> {
-    const { config, speed, to } = this.#settings;
+  async #makeSender(store: Store): Promise<ReplayPublisher | null> {
+    const { publish } = this.#options;
+    if (publish === undefined) return null;
+    // The MQTT client takes some 14 MB and most replays do without.
+    const { ReplayPublisher } = await import('./replay-publisher.js');
+    return new ReplayPublisher(publish, store, this.#settings.config, this.#console.err);
+  }
+
+  async #read(session: Session, sender: ReplayPublisher | null): Promise<LogsRead> {
+    const { config, to } = this.#settings;
     const progress = new Progress(this.#console.err, 'replay');
-    const pacer = speed === null ? null : new Pacer(speed);
-    const busOf = (name: string): number =>
-      config.buses.findIndex((bus) => bus.interface === name || bus.name === name);
+    let share: number | null = null;
+    const show = (): void => progress.update(share, clockOf(session.stepper.lastTick));
+    const paced = this.#paced(session, show);
+    const sink = paced ?? session.stepper;
+    const limit = to === null ? null : new Limit(sink, to, session.run.zeroWallMs);
+    this.#limit = limit;
     const read = await readLogs({
       paths: this.#logs,
+      stdin: this.#stdin,
       parser: {
         interest: session.pipeline.interest,
-        busOf,
+        busOf: (name) => config.buses.findIndex((bus) => bus.interface === name || bus.name === name),
         oneBus: config.buses.length === 1,
-        sink: session.stepper,
+        sink: limit ?? sink,
         onSeam: (t, zeroMs) => {
-          session.run = { ...session.run, zeroWallMs: zeroMs };
-          session.stepper.seam(t);
+          limit?.seam(zeroMs);
+          if (limit?.pass(t) !== false) (paced ?? session).seam(t, zeroMs);
         },
       },
-      ...(pacer === null ? {} : { chunkBytes: 512 }),
       onProblem: (file, problem) => {
         progress.end();
         this.#console.err.write(`${problemLine(file, problem)}\n`);
       },
-      onProgress: (bytes, total) =>
-        progress.update(total === null ? null : bytes / total, clockOf(session.stepper.lastTick)),
-      afterChunk: async (parser) => {
-        if (to !== null && isAfter(to, parser.lastT, session.run.zeroWallMs)) this.#done = true;
-        await pacer?.wait(parser.lastT);
-        await session.backPressure();
-        await publisher?.backPressure();
+      onProgress: (bytes, total) => {
+        share = total === null ? null : bytes / total;
+        show();
       },
-      isDone: () => this.#done,
+      afterChunk: async (parser) => {
+        // Frames that are not of interest move the time too.
+        limit?.pass(parser.lastT);
+        await paced?.release();
+        await session.backPressure();
+        await sender?.backPressure();
+      },
+      isDone: () => limit?.reached === true || this.#failure !== null,
     });
+    const last = read.parser.lastT + (this.#options.settle === true ? SETTLE_MS : 0);
+    const end = limit === null ? last : Math.min(last, limit.last);
+    await paced?.until(end);
+    await session.finish(end);
     progress.end();
     return read;
   }
 
-  #events(events: NumberedEvent[]): void {
-    const { from, to } = this.#settings;
-    const within = events.filter(({ draft, run }) => {
-      if (from !== null && !isAfter(from, draft.t, run.zeroWallMs)) return false;
-      return to === null || !isAfter(to, draft.t, run.zeroWallMs);
-    });
-    this.count += within.length;
-    for (const { draft } of within) this.canonical.push(canonicalEvent(draft));
-    this.#sink?.(within);
-  }
-
-  /** Where events go: a file or stdout as JSON lines, else stdout as a timeline for people. */
-  #openOutput(): { write: (events: NumberedEvent[]) => void; close: () => void } {
-    const { events: path, expect } = this.#options;
-    const { config, format } = this.#settings;
-    const context = { fleet: config.fleet, truck: config.truck, config: config.hash, now: null, replay: true };
-    const line = (event: NumberedEvent): string =>
-      format === 'canonical' ? canonicalEvent(event.draft) : JSON.stringify(eventMessage(event, context));
-    if (path === undefined) {
-      if (expect !== undefined) return { write: () => {}, close: () => {} };
-      const { out } = this.#console;
-      const style = { colour: out.isTTY === true && process.env.NO_COLOR === undefined, columns: out.columns ?? 100 };
-      return {
-        write: (events) => {
-          for (const event of events) out.write(`${timelineEntry(eventMessage(event, context), config.show, style)}\n`);
-        },
-        close: () => {},
-      };
-    }
-    if (path === '-') {
-      return {
-        write: (events) => events.length > 0 && this.#console.out.write(`${events.map(line).join('\n')}\n`),
-        close: () => {},
-      };
-    }
-    const fd = openFile(path);
-    return {
-      write: (events) => events.length > 0 && writeSync(fd, `${events.map(line).join('\n')}\n`),
-      close: () => closeSync(fd),
+  #paced(session: Session, show: () => void): Paced | null {
+    const { speed, from } = this.#settings;
+    if (speed === null) return null;
+    const stream: Stream = {
+      frame: (t, bus, id, data, length) => session.stepper.frame(t, bus, id, data, length),
+      errorFrame: (t, bus, id, data, length) => session.stepper.errorFrame(t, bus, id, data, length),
+      seam: (t, zeroMs) => session.seam(t, zeroMs),
+      advance: (t) => {
+        session.stepper.advance(t);
+        show();
+      },
     };
+    return new Paced(stream, speed, (t) => from === null || isAfter(from, t, session.run.zeroWallMs));
   }
 
-  async #openStore(
-    config: TruckConfig,
-    run: RunInfo,
-  ): Promise<{ store: Store | null; publisher: ReplayPublisher | null }> {
-    const { store: path, publish } = this.#options;
-    if (path === undefined && publish === undefined) return { store: null, publisher: null };
-    const publisher = publish === undefined ? null : publishReplay(publish, config, this.#console.err);
-    const store = await openStore({
-      path: path ?? publisher!.storePath,
-      truck: config.truck,
-      maxBytes: config.store?.maxBytes ?? DEFAULT_MAX_BYTES,
-      keepMs: config.store?.keepMs ?? DEFAULT_KEEP_MS,
-      run,
-      mustBeNew: true,
-    }).catch((error: unknown) => {
-      throw new Failure(EXIT.failed, `${path ?? 'store'}: ${lineOf(error)}`, error);
-    });
-    publisher?.start(store);
-    return { store, publisher };
+  #events(events: NumberedEvent[], output: Output): void {
+    const { from } = this.#settings;
+    const shown = from === null ? events : events.filter(({ draft, run }) => isAfter(from, draft.t, run.zeroWallMs));
+    this.count += shown.length;
+    if (this.#options.expect !== undefined) for (const { draft } of shown) this.canonical.push(canonicalEvent(draft));
+    output.write(shown);
   }
 }
 
-/** Zero of the recording: its first stamp cut to a whole second; null when there is none. */
-async function firstZero(paths: string[], config: TruckConfig): Promise<number | null> {
-  if (paths.includes('-')) return null;
-  let done = false;
-  const read = await readLogs({
-    paths: paths.slice(0, 1),
-    parser: {
-      interest: new Uint8Array(2 ** 18),
-      busOf: () => 0,
-      oneBus: config.buses.length === 1,
-      sink: { frame: () => {}, errorFrame: () => {} },
-    },
-    chunkBytes: 4096,
-    onProblem: () => {},
-    afterChunk: (parser) => {
-      done = parser.zeroMs !== null;
-    },
-    isDone: () => done,
-  });
-  return read.parser.zeroMs;
-}
-
-function openFile(path: string): number {
-  try {
-    return openSync(path, 'w');
-  } catch (error) {
-    throw new Failure(
-      EXIT.failed,
-      `${path}: cannot be written (${(error as NodeJS.ErrnoException).code}); choose another --events file`,
-      error,
-    );
-  }
-}
-
-function readExpected(path: string): string[] {
-  try {
-    return parseExpected(readFileSync(path, 'utf8'), path);
-  } catch (error) {
-    const { code } = error as NodeJS.ErrnoException;
-    throw new Failure(
-      EXIT.usage,
-      code === 'ENOENT'
-        ? `${path}: no such file; make it with "replay --events ${path} --format canonical"`
-        : lineOf(error),
-      error,
-    );
-  }
-}
-
-/** True when the events are the expected ones. */
-function tellDifference(options: ReplayOptions, expected: string[], got: string[], console: Console): boolean {
-  const { missing, extra, numbers } = compareEvents(expected, got);
-  for (const line of missing) console.out.write(`missing  ${line}\n`);
-  for (const line of extra) console.out.write(`extra    ${line}\n`);
-  for (const line of numbers) console.out.write(`numbers  ${line}\n`);
-  const bad = missing.length + extra.length + (options.strict === true ? numbers.length : 0);
-  const verdict = bad === 0 ? 'as expected' : 'not as expected';
-  const counts = `${missing.length} missing, ${extra.length} extra, ${numbers.length} with other numbers`;
-  console.err.write(`${options.expect}: ${verdict} (${expected.length} events; ${counts})\n`);
-  return bad === 0;
-}
-
-function summary(read: LogsRead, replay: Replay): string {
-  const c = read.counts;
-  const notes = [
-    c.bad > 0 ? `${c.bad} bad lines` : '',
-    c.clamped > 0 ? `${c.clamped} stamps clamped` : '',
-    c.seams > 0 ? `${c.seams} seams` : '',
-    c.errorFrames > 0 ? `${c.errorFrames} error frames` : '',
-    c.shortIds > 0 ? `${c.shortIds} 11-bit` : '',
-    c.rtr > 0 ? `${c.rtr} RTR` : '',
-    c.fd > 0 ? `${c.fd} FD` : '',
-    c.unknownInterface > 0 ? `${c.unknownInterface} from other interfaces` : '',
-  ].filter((note) => note !== '');
-  const t: StreamMs = read.parser.lastT;
+function summary({ counts: c, parser }: LogsRead, events: number): string {
+  const told: [number, string][] = [
+    [c.bad, 'bad lines'],
+    [c.clamped, 'stamps clamped'],
+    [c.seams, 'seams'],
+    [c.errorFrames, 'error frames'],
+    [c.shortIds, '11-bit'],
+    [c.rtr, 'RTR'],
+    [c.fd, 'FD'],
+    [c.unknownInterface, 'from other interfaces'],
+  ];
+  const notes = told.filter(([count]) => count > 0).map(([count, what]) => `${count} ${what}`);
+  const t: StreamMs = parser.lastT;
   const list = notes.length === 0 ? '' : `; ${notes.join(', ')}`;
-  return `${clockOf(t)} of traffic, ${c.frames} frames, ${c.interesting} of interest, ${replay.count} events${list}\n`;
+  return `${clockOf(t)} of traffic, ${c.frames} frames, ${c.interesting} of interest, ${events} events${list}\n`;
 }

@@ -36,7 +36,7 @@ export interface TimelineStyle {
 }
 
 /** Breaks text at spaces into lines of at most `width`, each after the first behind `indent` spaces. */
-function wrapped(text: string, width: number, indent: number): string {
+export function wrapped(text: string, width: number, indent: number): string {
   const lines: string[] = [];
   let line = '';
   for (const word of text.split(' ')) {
@@ -51,32 +51,46 @@ function wrapped(text: string, width: number, indent: number): string {
   return lines.join(`\n${' '.repeat(indent)}`);
 }
 
-const LEFT = 33;
+const URGENCY_COLUMNS = 10;
+const CHANGE_COLUMNS = 11;
+/** `hh:mm:ss URGENCY    CHANGE      ` */
+const LEFT = 8 + 1 + URGENCY_COLUMNS + 1 + CHANGE_COLUMNS + 1;
+/** Below so many columns the text stands under its head, not beside it. */
+const NARROW = 80;
+const NARROW_LEFT = 2;
+/** Also on the narrowest terminal. */
+const LEAST_WIDTH = 30;
 
 /** One event as a person reads it: when, how urgent, what changed, where and what, how much, what to do. */
 export function timelineEntry(e: EventMessage, show: TruckConfig['show'], style: TimelineStyle): string {
   const ended = e.change === 'cleared' || e.change === 'closed';
   const ink = (code: string, text: string): string => (style.colour ? `${code}${text}${PLAIN}` : text);
-  const urgency = ended ? '' : URGENCY_WORDS[e.urgency];
+  const narrow = style.columns < NARROW;
+  const left = narrow ? NARROW_LEFT : LEFT;
+  const width = Math.max(LEAST_WIDTH, style.columns - left);
   const head = [
     e.at.slice(11, 19),
-    ink(ended ? ENDED : `${BOLD}${INK[e.urgency]}`, urgency.padEnd(10)),
-    ink(ended ? ENDED : '', CHANGE_WORDS[e.change].padEnd(11)),
+    ink(ended ? ENDED : `${BOLD}${INK[e.urgency]}`, (ended ? '' : URGENCY_WORDS[e.urgency]).padEnd(URGENCY_COLUMNS)),
+    ink(ended ? ENDED : '', CHANGE_WORDS[e.change].padEnd(narrow ? 0 : CHANGE_COLUMNS)),
   ].join(' ');
-  const width = Math.max(30, style.columns - LEFT);
-  const what = `${e.place}: ${RULE_WORDS[e.rule]}`;
-  const measured = measuredWords(e.measured, show);
-  const because = e.cause === null ? '' : `, explained by another alert`;
-  const lines = [`${head} ${wrapped(what + because, width, LEFT)}`];
-  const more = (text: string): void => {
-    if (text !== '') lines.push(`${' '.repeat(LEFT)}${ink(DIM, wrapped(text, width, LEFT))}`);
-  };
-  more(measured);
-  if (e.forecast !== null && !ended) {
-    more(
-      `reaches ${e.forecast.what} at ${e.forecast.at.slice(11, 16)}, between ${e.forecast.from.slice(11, 16)} and ${e.forecast.to.slice(11, 16)}`,
-    );
-  }
-  if (e.change === 'raised' || e.change === 'worse' || e.change === 'reopened') more(`-> ${e.advice}`);
-  return lines.join('\n');
+  const [what, ...more] = textsOf(e, show, ended).map((text) => wrapped(text, width, left));
+  const margin = ' '.repeat(left);
+  const first = narrow ? `${head}\n${margin}${what}` : `${head} ${what}`;
+  return [first, ...more.map((text) => `${margin}${ink(DIM, text)}`)].join('\n');
+}
+
+/** What and where, how much, what is to come, what to do: each on lines of its own. */
+function textsOf(e: EventMessage, show: TruckConfig['show'], ended: boolean): string[] {
+  const because = e.cause === null ? '' : ', explained by another alert';
+  const texts = [`${e.place}: ${RULE_WORDS[e.rule]}${because}`];
+  const measured = measuredWords(e.measured, show, ended);
+  if (measured !== '') texts.push(measured);
+  if (e.forecast !== null && !ended) texts.push(forecastWords(e.forecast));
+  if (e.change === 'raised' || e.change === 'worse' || e.change === 'reopened') texts.push(`-> ${e.advice}`);
+  return texts;
+}
+
+function forecastWords({ what, at, from, to }: NonNullable<EventMessage['forecast']>): string {
+  const [most, early, late] = [at, from, to].map((time) => time.slice(11, 16));
+  return early === late ? `reaches ${what} about ${most}` : `reaches ${what} at ${most}, between ${early} and ${late}`;
 }

@@ -1,7 +1,7 @@
 import { loadTruckFile } from '../../config/load.js';
 import { formatProblem } from '../../config/problems.js';
 import type { TruckConfig } from '../../config/resolved.js';
-import type { Out } from './check.js';
+import type { Out } from './console.js';
 import { EXIT, Failure } from './failure.js';
 
 /** The truck file, or a failure with one line per problem. Notes go to err. */

@@ -38,12 +38,15 @@ export const RULE_WORDS: Record<RuleName, string> = {
   'test-message': 'test message',
 };
 
-/** The measured value in words, in the units that the truck file asks for. */
-export function measuredWords(m: MeasuredMessage | null, show: TruckConfig['show']): string {
+/** The measured value in words, in the units that the truck file asks for. @param ended the alert is over */
+export function measuredWords(m: MeasuredMessage | null, show: TruckConfig['show'], ended = false): string {
   if (m === null) return '';
-  if ('silentS' in m)
+  if ('silentS' in m) {
+    if (ended) return 'heard again';
     return m.silentS >= 120 ? `silent for ${Math.round(m.silentS / 60)} min` : `silent for ${m.silentS} s`;
-  if ('code' in m) return m.of === undefined ? m.text : `${m.text}, ${m.of} applications`;
+  }
+  // The state that was judged; over, it may still name what is no longer so.
+  if ('code' in m) return m.of !== undefined ? `${m.text}, ${m.of} applications` : ended ? '' : m.text;
   const value = `${m.quantity} ${shown(m.value, m.unit, show)}`;
   const limit = m.limit === undefined ? '' : ` (limit ${shown(m.limit, m.unit, show)})`;
   return `${value}${limit}${m.quality === 'disputed' ? ', senders disagree' : ''}`;

@@ -1,0 +1,77 @@
+import { existsSync, realpathSync } from 'node:fs';
+import { parseBrokerUrl } from '../../adapters/mqtt/broker-url.js';
+import type { TruckConfig } from '../../config/resolved.js';
+import type { Out } from './console.js';
+import { EXIT, Failure } from './failure.js';
+import { type Moment, parseMoment } from './moment.js';
+import { readTruck } from './truck-file.js';
+
+/** As the command line gives them. */
+export interface ReplayOptions {
+  config: string;
+  speed?: string;
+  from?: string;
+  to?: string;
+  settle?: boolean;
+  fresh?: boolean;
+  format?: string;
+  events?: string;
+  store?: string;
+  publish?: string;
+  yesPublish?: boolean;
+  expect?: string;
+  strict?: boolean;
+}
+
+export interface ReplaySettings {
+  config: TruckConfig;
+  /** null: as fast as it goes. */
+  speed: number | null;
+  from: Moment | null;
+  to: Moment | null;
+  format: 'ndjson' | 'canonical';
+}
+
+/** Everything that can be refused before anything is read or written is refused here, with exit code 2. */
+export function replaySettings(logs: readonly string[], options: ReplayOptions, err: Out): ReplaySettings {
+  const { format = 'ndjson', speed = 'max' } = options;
+  if (format !== 'ndjson' && format !== 'canonical') refuse(`--format ${format}: write ndjson or canonical`);
+  if (options.format !== undefined && options.events === undefined)
+    refuse('--format says how --events writes; add --events FILE, or --events - for stdout');
+  if (options.strict === true && options.expect === undefined)
+    refuse('--strict says how --expect compares; add --expect FILE');
+  if (speed !== 'max' && !(Number(speed) > 0 && Number.isFinite(Number(speed))))
+    refuse(`--speed ${speed}: write max or a number above 0, for example 10`);
+  checkPublish(options);
+  checkFiles(logs, options);
+  return {
+    config: readTruck(options.config, err),
+    speed: speed === 'max' ? null : Number(speed),
+    from: options.from === undefined ? null : parseMoment('--from', options.from),
+    to: options.to === undefined ? null : parseMoment('--to', options.to),
+    format,
+  };
+}
+
+function refuse(line: string): never {
+  throw new Failure(EXIT.usage, line);
+}
+
+function checkPublish({ publish, yesPublish }: ReplayOptions): void {
+  if (publish === undefined) return;
+  const { address, error } = parseBrokerUrl(publish);
+  if (address === null) refuse(`--publish: ${error}`);
+  if (!address.loopback && yesPublish !== true) {
+    refuse(`--publish: ${address.host} is not this machine; add --yes-publish if you mean to send a replay there`);
+  }
+}
+
+/** What is written must not be what is read. */
+function checkFiles(logs: readonly string[], { events, store, expect, config }: ReplayOptions): void {
+  if (store !== undefined && existsSync(store)) refuse(`${store}: exists already; name a new file for --store`);
+  if (events === undefined || events === '-' || !existsSync(events)) return;
+  const target = realpathSync(events);
+  const inputs = [...logs.filter((log) => log !== '-'), config, ...(expect === undefined ? [] : [expect])];
+  if (inputs.some((input) => existsSync(input) && realpathSync(input) === target))
+    refuse(`${events}: is read by this replay and would be overwritten; choose another --events file`);
+}
