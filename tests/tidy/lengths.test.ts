@@ -6,25 +6,16 @@ const MOST_LINES = 300;
 /** Test files hold tables of cases and expected values. */
 const MOST_TEST_LINES = 600;
 
-/** Longer files, each with why. */
-const LONGER: Record<string, string> = {
-  'daemon/alerts/book.ts': 'one state machine: its states are read together',
-};
-
 const linesOf = (path: string): number => read(path).trimEnd().split('\n').length;
 
 describe('lengths', () => {
   it(`files of the program have at most ${MOST_LINES} lines`, () => {
-    const long = productFiles().filter((path) => linesOf(path) > MOST_LINES && !(path in LONGER));
+    const long = productFiles().filter((path) => linesOf(path) > MOST_LINES);
     expect(long).toEqual([]);
   });
 
   it(`test files have at most ${MOST_TEST_LINES} lines`, () => {
     expect(filesIn('tests', '.ts').filter((path) => linesOf(path) > MOST_TEST_LINES)).toEqual([]);
-  });
-
-  it('every exception is still needed', () => {
-    expect(Object.keys(LONGER).filter((path) => linesOf(path) <= MOST_LINES)).toEqual([]);
   });
 
   it('functions have at most 60 lines', () => {
