@@ -113,9 +113,9 @@ export class Pipeline implements FrameSink {
     return snapshot(this.state, t);
   }
 
-  /** Closes what `why` names; the events belong to the tick at t. */
-  close(t: StreamMs, why: (rule: RuleName, subject: string) => CloseReason | null): EventDraft[] {
-    return this.#book.close(t, this.#surroundings(t), (a) => why(a.rule, a.subject));
+  /** The next tick closes the open alerts for which `why` gives a reason. */
+  close(why: (rule: RuleName, subject: string) => CloseReason | null): void {
+    this.#book.close((a) => why(a.rule, a.subject));
   }
 
   #judgements(): Judgement[] {

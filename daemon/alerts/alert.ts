@@ -18,6 +18,8 @@ export interface AlertState {
   /** NEVER while open. */
   endedAt: StreamMs;
   closed: CloseReason | '';
+  /** Asked for: the next tick closes it. */
+  closing: CloseReason | '';
   unsure: boolean;
   unsureAt: StreamMs;
   /** Since when its data have been past their age limit while expected; NEVER: they are not. */
@@ -49,6 +51,7 @@ export const newAlert = (ordinal: number, rule: RuleName, subject: string, place
   raisedAt: t,
   endedAt: NEVER,
   closed: '',
+  closing: '',
   unsure: false,
   unsureAt: NEVER,
   staleAt: NEVER,

@@ -1,15 +1,14 @@
 import type { RuleName } from '../../config/resolved.js';
-import type { FaultArea } from '../j1939/dm1.js';
 import { NEVER, type StreamMs, TICK_MS } from '../time.js';
-import { adviceFor } from './advice.js';
 import { type AlertState, CALM_MS, FORGET_MS, followReversals, newAlert, REOPEN_MS } from './alert.js';
+import { causeOf, type FaultAreaOf } from './causes.js';
+import { draftOf, kindOf } from './draft.js';
 import type { Change, CloseReason, EventDraft, OpenDraft } from './event.js';
-import { type Judgement, type Level, levelOf, type Subject, urgencyOf } from './judgement.js';
-import { awaitedBy, CAUSES, FAULT_CAUSES, MUTES, related } from './relations.js';
-import { ruleNamed } from './rules.js';
+import { type Judgement, type Level, type Subject, urgencyOf } from './judgement.js';
+import { type MutedFinding, Muting } from './muting.js';
+import { awaitedBy } from './relations.js';
+import { RULES } from './rules.js';
 
-/** What holds at the end of a mute is announced after this much longer. */
-const AFTER_MUTE_MS = 30_000;
 /** Data must have been past their age limit for this long before an alert becomes unsure. */
 const UNSURE_MS = 60_000;
 /** Consequences wait at most this long after a start for their causes' first judgement. */
@@ -19,13 +18,15 @@ export interface BookState {
   nextOrdinal: number;
   /** By "rule subject". */
   alerts: Record<string, AlertState>;
-  /** Last tick at which a finding was muted, by "rule subject". */
-  muted: Record<string, { mutedAt: StreamMs }>;
+  /** By "rule subject". */
+  muted: Record<string, MutedFinding>;
+  /** The muted findings of the last list, in one line. */
+  listed: string;
   /** When this run of the program started. */
   startedAt: StreamMs;
 }
 
-export const newBookState = (): BookState => ({ nextOrdinal: 1, alerts: {}, muted: {}, startedAt: 0 });
+export const newBookState = (): BookState => ({ nextOrdinal: 1, alerts: {}, muted: {}, listed: '', startedAt: 0 });
 
 /** What the book must know of the truck at a tick. */
 export interface Surroundings {
@@ -44,14 +45,13 @@ interface Case {
   s: Subject;
   t: StreamMs;
   level: Level;
+  /** `raised`, `worse` and `reopened` are withheld. */
   waits: boolean;
   around: Surroundings;
 }
 
 /** An alert may outlive its rule or subject: it can still be closed. */
 type EventCase = Pick<Case, 'a' | 't' | 'around'> & { j: Judgement | null; s: Subject | null };
-
-type FaultAreaOf = (subject: string) => FaultArea | null;
 
 /**
  * All open alerts and what happens to them. Frames never reach it: levels, muting, chattering and events are decided
@@ -61,43 +61,35 @@ export class Book {
   readonly state: BookState;
   readonly #judgements: readonly Judgement[];
   readonly #byRule = new Map<RuleName, Judgement>();
-  readonly #awaited = new Map<RuleName, Judgement[]>();
-  #events: EventDraft[] = [];
-  #muted: OpenDraft['muted'] = [];
-  #lastMuted = '';
-
+  readonly #muting: Muting;
   readonly #areaOf: FaultAreaOf;
+  #events: EventDraft[] = [];
 
-  /** areaOf: area of a fault-code or stop-lamp subject, for its cause. */
   constructor(judgements: readonly Judgement[], state: BookState, areaOf: FaultAreaOf) {
     this.state = state;
     this.#areaOf = areaOf;
     this.#judgements = judgements;
     for (const j of judgements) this.#byRule.set(j.rule.name, j);
-    for (const j of judgements) {
-      const causes = awaitedBy(j.rule.name).flatMap((r) => this.#byRule.get(r) ?? []);
-      this.#awaited.set(j.rule.name, causes);
-    }
+    this.#muting = new Muting(state.muted, state.alerts, this.#byRule);
   }
 
   /** Decides everything at tick t; the events in the order of the rule table and then of the layout. */
   tick(t: StreamMs, around: Surroundings): EventDraft[] {
     this.#events = [];
-    this.#muted = [];
+    this.#muting.begin(t);
+    this.#closeAsked(t, around);
+    const anyClosed = this.#events.length > 0;
     for (const j of this.#judgements) j.settle(t);
-    for (const j of this.#judgements) {
-      // A subject may leave its list while it is decided (an ended fault code), so the list is copied where that can be.
-      const subjects = j.rule.subject === 'fault' ? [...j.subjects] : j.subjects;
-      for (const s of subjects) this.#decide(j, s, t, around);
-    }
+    for (const j of this.#judgements) for (const s of j.subjects) this.#decide(j, s, t, around);
+    if (anyClosed) this.#events.sort((x, y) => this.#orderOf(x) - this.#orderOf(y));
     return this.#events;
   }
 
   /** True once for each change of the list of muted findings. */
   mutedChanged(): boolean {
-    const now = this.#muted.map((m) => `${m.rule} ${m.subject} ${m.urgency}`).join('|');
-    const changed = now !== this.#lastMuted;
-    this.#lastMuted = now;
+    const now = this.#muting.list.map((m) => `${m.rule} ${m.subject} ${m.urgency}`).join('|');
+    const changed = now !== this.state.listed;
+    this.state.listed = now;
     return changed;
   }
 
@@ -105,23 +97,22 @@ export class Book {
     const open = Object.values(this.state.alerts).filter((a) => a.open);
     open.sort((a, b) => b.level - a.level || a.raisedAt - b.raisedAt || a.ordinal - b.ordinal);
     const alerts = open.map((a) => {
-      const j = this.#byRule.get(a.rule);
-      const s = j === undefined ? undefined : j.subjects[j.find(a.subject)];
+      const { j, s } = this.#find(a);
       return {
         alert: a.ordinal,
-        cause: s === undefined ? null : this.#causeOf(j!, s),
+        cause: j !== null && s !== null ? this.#causeOf(j, s) : null,
         rule: a.rule,
-        kind: j?.rule.kind ?? ('equipment' as const),
+        kind: kindOf(a.rule),
         subject: a.subject,
         place: a.place,
         urgency: urgencyOf(a.level),
         unsure: a.unsure,
         chattering: a.chatter.on,
         sinceAgoMs: t - a.raisedAt,
-        measured: s === undefined ? null : j!.describe(s, t, a.level).measured,
+        measured: j !== null && s !== null ? j.describe(s, t, a.level).measured : null,
       };
     });
-    return { t, trailer, alerts, muted: this.#muted };
+    return { t, trailer, alerts, muted: this.#muting.list };
   }
 
   /** Number of alerts that have ever been raised. */
@@ -129,93 +120,72 @@ export class Book {
     return this.state.nextOrdinal - 1;
   }
 
-  /** Worst urgency level among open alerts. */
-  worstOpen(): Level {
-    let worst: Level = 0;
-    for (const a of Object.values(this.state.alerts)) if (a.open && a.level > worst) worst = a.level;
-    return worst;
+  /** Open alerts for which `why` gives a reason are closed at the next tick. */
+  close(why: (a: AlertState) => CloseReason | null): void {
+    for (const a of Object.values(this.state.alerts)) if (a.open) a.closing = why(a) ?? a.closing;
   }
 
-  /** Closes open alerts for which `why` gives a reason. Closing is not clearing: evidence is reset. */
-  close(t: StreamMs, around: Surroundings, why: (a: AlertState) => CloseReason | null): EventDraft[] {
-    this.#events = [];
-    for (const a of Object.values(this.state.alerts)) {
-      const reason = a.open ? why(a) : null;
-      if (reason === null) continue;
-      const j = this.#byRule.get(a.rule);
-      const i = j?.find(a.subject) ?? -1;
-      const s = i < 0 ? null : j!.subjects[i]!;
-      a.open = false;
-      a.endedAt = t;
-      a.closed = reason;
-      this.#emit({ a, j: j ?? null, s, t, around }, 'closed', a.level, reason);
-      if (s !== null) {
-        j!.forget(i);
-        for (const e of s.evidence) e.up = false;
-      }
-    }
-    return this.#events;
-  }
-
-  /** After a restart: what was open says nothing until it has been judged again. */
+  /** After a restart: what was open says nothing until it has been judged again, and its data are missed from now on. */
   restart(t: StreamMs): void {
     this.state.startedAt = t;
-    for (const a of Object.values(this.state.alerts)) a.restored = a.open;
+    for (const a of Object.values(this.state.alerts)) {
+      a.restored = a.open;
+      a.staleAt = NEVER;
+    }
+  }
+
+  /** Closing is not clearing: evidence is reset, and the same condition raises a new alert. */
+  #closeAsked(t: StreamMs, around: Surroundings): void {
+    for (const [key, a] of Object.entries(this.state.alerts)) {
+      if (!a.open && t - a.endedAt > FORGET_MS) delete this.state.alerts[key];
+      if (!a.open || a.closing === '') continue;
+      const { j, s } = this.#find(a);
+      a.open = false;
+      a.endedAt = t;
+      a.closed = a.closing;
+      this.#emit({ a, j, s, t, around }, 'closed', a.level, a.closing);
+      if (j !== null && s !== null) j.reset(j.find(s.name));
+    }
   }
 
   #decide(j: Judgement, s: Subject, t: StreamMs, around: Surroundings): void {
     const { key } = s;
     const level = j.level(s);
     const a = this.state.alerts[key];
+    const announced = a?.open ? a.level : 0;
     if (level === 0 && a === undefined && !j.rule.silence) return;
-    const by = this.#mutedBy(j, s, level, around);
-    if (by !== null && j.rule.silence) j.forget(j.find(s.name));
+    const row = this.#muting.rowOf(j, s, level, around.cranking);
+    if (row !== null && j.rule.silence && announced === 0) {
+      j.reset(j.find(s.name));
+      return;
+    }
     if (level === 0 && a === undefined) return;
-    const waits = this.#waits(key, j, s, t, level, by, a);
+    const waits = this.#muting.withholds(row, s, j.rule.name, t, level, announced) || this.#awaitsCauses(j, t);
     if (a?.open) this.#decideOpen({ a, j, s, t, level, waits, around });
-    else this.#decideNew(key, a, { j, s, t, level, waits, around });
+    else if (level > 0 && !waits) this.#begin(a, { j, s, t, level, waits, around });
   }
 
-  /** Withholds `raised` and `worse`: while muted and 30 s longer, and until the causes were judged once after a start. */
-  #waits(key: string, j: Judgement, s: Subject, t: StreamMs, level: Level, by: string | null, a?: AlertState): boolean {
-    const muted = this.state.muted;
-    if (by !== null && level > 0) {
-      muted[key] = { mutedAt: t };
-      if (level > (a?.open ? a.level : 0)) {
-        const from = by === 'cranking' ? 'air-low' : (by as RuleName);
-        this.#muted.push({ rule: j.rule.name, subject: s.name, urgency: urgencyOf(level), by: from });
-      }
-      return true;
-    }
-    const last = muted[key];
-    if (last !== undefined) {
-      if (t - last.mutedAt < AFTER_MUTE_MS) return true;
-      delete muted[key];
-    }
+  #awaitsCauses(j: Judgement, t: StreamMs): boolean {
     if (t - this.state.startedAt >= AWAIT_CAUSES_MS) return false;
-    return this.#awaited.get(j.rule.name)!.some((cause) => !this.#wasJudged(cause));
+    return awaitedBy(j.rule.name).some((cause) => !this.#wasJudged(this.#byRule.get(cause)));
   }
 
-  #wasJudged(j: Judgement): boolean {
-    if (j.subjects.length === 0) return true;
-    return j.subjects.some((s) => j.judgedAt(s) >= this.state.startedAt);
+  #wasJudged(j: Judgement | undefined): boolean {
+    return j === undefined || j.subjects.length === 0 || j.subjects.some((s) => j.judgedAt(s) >= this.state.startedAt);
   }
 
-  #decideNew(key: string, a: AlertState | undefined, now: Omit<Case, 'a'>): void {
-    const { j, s, t, level, waits } = now;
-    if (level === 0 || waits) {
-      if (a !== undefined && t - a.endedAt > FORGET_MS) delete this.state.alerts[key];
+  /** A new alert, or one that comes back soon after it was cleared. */
+  #begin(before: AlertState | undefined, now: Omit<Case, 'a'>): void {
+    const { j, s, t } = now;
+    if (before !== undefined && before.closed === '' && t - before.endedAt <= REOPEN_MS) {
+      before.open = true;
+      before.endedAt = NEVER;
+      this.#rise({ ...now, a: before }, 'reopened');
       return;
     }
-    if (a !== undefined && a.closed === '' && t - a.endedAt <= REOPEN_MS) {
-      a.open = true;
-      a.endedAt = NEVER;
-      this.#rise({ ...now, a }, 'reopened');
-      return;
-    }
-    const alert = newAlert(this.state.nextOrdinal++, j.rule.name, s.name, s.place, t);
-    this.state.alerts[key] = alert;
-    this.#rise({ ...now, a: alert }, 'raised');
+    const a = newAlert(this.state.nextOrdinal++, j.rule.name, s.name, s.place, t);
+    this.state.alerts[s.key] = a;
+    this.#rise({ ...now, a }, 'raised');
   }
 
   #rise(now: Case, change: Change): void {
@@ -230,16 +200,13 @@ export class Book {
     const { a, j, s, t, level } = now;
     this.#decideSure(now);
     if (a.restored) {
-      if (j.judgedAt(s) < this.state.startedAt && !a.unsure) return;
+      if (j.judgedAt(s) < this.state.startedAt) return;
       a.restored = false;
     }
-    if (followReversals(a.chatter, t, level)) {
-      if (level > a.worst) this.#move(now);
-      this.#emit(now, 'chattering');
-      return;
-    }
+    const begins = followReversals(a.chatter, t, level);
     if (a.chatter.on) this.#decideChattering(now);
     else if (level !== a.level) this.#move(now);
+    if (begins) this.#emit(now, 'chattering');
   }
 
   /** Announces the level that holds now. */
@@ -258,10 +225,13 @@ export class Book {
     this.#emit(now, level > was ? 'worse' : 'better', was);
   }
 
-  /** Falls and clears are withheld, a rise to a level not reached before is announced; ends after 10 calm minutes. */
+  /**
+   * Falls and clears are withheld, so that what was announced last is the worst since the chattering began; a rise above
+   * it is announced. Ends after ten calm minutes with one event.
+   */
   #decideChattering(now: Case): void {
     const { a, j, s, t, level, waits } = now;
-    if (level > a.worst) this.#move(now);
+    if (level > a.level) this.#move(now);
     if (j.fresh(s, t)) a.chatter.calmMs += TICK_MS;
     if (a.chatter.calmMs < CALM_MS || (waits && level > a.level)) return;
     a.chatter.on = false;
@@ -293,80 +263,32 @@ export class Book {
     this.#emit(now, 'unsure');
   }
 
-  /** Does a rule hold on this subject now? A restored alert that was not judged yet holds as it was. */
-  #present(j: Judgement, s: Subject): Level {
-    const level = j.level(s);
-    const a = this.state.alerts[s.key];
-    return a?.restored && a.level > level ? a.level : level;
+  #find(a: AlertState): { j: Judgement | null; s: Subject | null } {
+    const j = this.#byRule.get(a.rule) ?? null;
+    return { j, s: j?.subjects[j.find(a.subject)] ?? null };
   }
 
-  #mutedBy(j: Judgement, s: Subject, level: Level, around: Surroundings): string | null {
-    for (const row of MUTES) {
-      if (row.mutes !== j.rule.name || level > row.upTo) continue;
-      if (row.when === 'cranking') {
-        if (around.cranking) return row.when;
-        continue;
-      }
-      const cause = this.#byRule.get(row.when);
-      if (cause === undefined) continue;
-      for (const c of cause.subjects) {
-        if (related(row.scope, c.name, s.name) && this.#present(cause, c) >= row.least) return row.when;
-      }
-    }
-    return null;
-  }
-
-  /** Ordinal of the open alert that explains this one. */
   #causeOf(j: Judgement, s: Subject): number | null {
-    for (const row of CAUSES) {
-      if (row.of !== j.rule.name) continue;
-      const found = this.#openOf(row.cause, (subject) => related(row.scope, subject, s.name));
-      if (found !== null) return found;
-    }
-    if (j.rule.family !== 'faults') return null;
-    const area = this.#areaOf(s.name);
-    for (const rule of (area !== null && FAULT_CAUSES[area]) || []) {
-      const found = this.#openOf(rule, () => true);
-      if (found !== null) return found;
-    }
-    return null;
+    return causeOf(this.state.alerts, j.rule, s.name, this.#areaOf);
   }
 
-  #openOf(rule: RuleName, belongs: (subject: string) => boolean): number | null {
-    let found: AlertState | null = null;
-    for (const a of Object.values(this.state.alerts)) {
-      if (a.rule !== rule || !a.open || !belongs(a.subject)) continue;
-      if (found === null || a.level > found.level || (a.level === found.level && a.ordinal < found.ordinal)) found = a;
-    }
-    return found?.ordinal ?? null;
+  /** Rule table, then layout; what has left the layout comes last. */
+  #orderOf(e: EventDraft): number {
+    const i = this.#byRule.get(e.rule)?.find(e.subject) ?? -1;
+    return RULES.findIndex((r) => r.name === e.rule) * 1e6 + (i < 0 ? 1e6 - 1 : i);
   }
 
   #emit(now: EventCase, change: Change, was: Level = 0, reason: CloseReason | null = null): void {
     const { a, j, s, t, around } = now;
-    const ended = change === 'cleared' || change === 'closed';
-    const urgency = urgencyOf(ended ? a.worst : a.level);
-    const known = j !== null && s !== null;
-    const description = known ? j.describe(s, t, a.level) : { measured: null };
+    const cause = j !== null && s !== null ? this.#causeOf(j, s) : null;
+    const { trailer, vehicle } = around;
     this.#events.push({
-      t,
-      alert: a.ordinal,
-      cause: known ? this.#causeOf(j, s) : null,
-      rule: a.rule,
-      kind: ruleNamed(a.rule)?.kind ?? 'equipment',
-      subject: a.subject,
-      place: a.place,
-      change,
-      reason,
-      urgency,
+      ...draftOf(a, j, s, t, change),
+      cause,
       was: was === 0 ? null : urgencyOf(was),
-      sinceAgoMs: t - a.raisedAt,
-      trailer: around.trailer,
-      measured: description.measured,
-      evidence: description.evidence ?? null,
-      forecast: description.forecast ?? null,
-      advice: adviceFor(a.rule, change, urgency),
-      basis: known ? j.basis(s, levelOf(urgency)) : 'common practice',
-      vehicle: around.vehicle(),
+      reason,
+      trailer,
+      vehicle: vehicle(),
     });
   }
 }

@@ -77,6 +77,8 @@ export class Judgement {
   describe: Describe = () => ({ measured: null });
   /** Are the data that the rule judges on this subject within their age limit? */
   fresh: (subject: Subject, t: StreamMs) => boolean = () => true;
+  /** What the monitor itself has counted about a subject goes back to nothing too. */
+  onReset: (subject: Subject) => void = () => {};
 
   /** states: what was saved, by subject; the object stays part of the pipeline's state. */
   constructor(rule: Rule, config: RuleConfig, states: Record<string, SubjectState>) {
@@ -176,15 +178,35 @@ export class Judgement {
     else for (const e of evidence) stop(e, t);
   }
 
-  /** Evidence of a subject back to nothing. */
-  forget(subject: number): void {
-    for (const e of this.subjects[subject]!.evidence) forget(e);
+  /** Nothing holds on a subject, and its evidence is back to nothing. */
+  reset(subject: number): void {
+    const s = this.subjects[subject]!;
+    for (const e of s.evidence) {
+      forget(e);
+      e.up = false;
+    }
+    this.onReset(s);
   }
 
   /** Decides all limits at a tick. */
   settle(t: StreamMs): void {
     for (const s of this.subjects) {
-      for (let i = 0; i < s.evidence.length; i++) settle(s.evidence[i]!, this.limits[i]!, t);
+      for (let i = 0; i < s.evidence.length; i++) {
+        if (settle(s.evidence[i]!, this.limits[i]!, t) && s.evidence[i]!.up) this.#carry(s, i);
+      }
+    }
+  }
+
+  /**
+   * A worse limit that begins to hold carries the lesser ones whose raise limit is met as well: they take longer to prove,
+   * and an alert that falls must not clear before they are left.
+   */
+  #carry(s: Subject, i: number): void {
+    for (let k = 0; k < s.evidence.length; k++) {
+      const e = s.evidence[k]!;
+      if (this.limits[k]!.level >= this.limits[i]!.level || !e.raising || e.up) continue;
+      e.up = true;
+      e.clearMs = 0;
     }
   }
 

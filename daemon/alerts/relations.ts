@@ -23,6 +23,16 @@ const row = (when: MuteRow['when'], least: Level, mutes: RuleName, scope: Scope 
   upTo,
 });
 
+const AIR_RULES: readonly RuleName[] = [
+  'air-low',
+  'air-leaking',
+  'air-builds-slowly',
+  'air-cut-in-low',
+  'air-cut-out-high',
+  'compressor-overworked',
+  'circuits-unequal',
+];
+
 /** What mutes what. Muting withholds `raised` and `worse`; it is worked out at each tick from what holds then. */
 export const MUTES: readonly MuteRow[] = [
   row('bus-silent', 1, 'tire-sensor-silent'),
@@ -34,8 +44,7 @@ export const MUTES: readonly MuteRow[] = [
   row('air-low', 1, 'circuits-unequal'),
   row('air-low', 1, 'air-leaking'),
   row('air-low', 1, 'compressor-overworked'),
-  row('cranking', 1, 'air-low'),
-  row('cranking', 1, 'circuits-unequal'),
+  ...AIR_RULES.map((rule) => row('cranking', 1, rule)),
 ];
 
 export interface CauseRow {

@@ -1,0 +1,105 @@
+import { describe, expect, it } from 'vitest';
+import { Judgement } from '../../../daemon/alerts/judgement.js';
+import { ruleNamed } from '../../../daemon/alerts/rules.js';
+import { truckOf } from '../../support/truck-file.js';
+
+const config = truckOf();
+const of = (rule: 'tire-underinflated' | 'tire-hot' | 'brake-overstroke' | 'tire-losing-air') => {
+  const j = new Judgement(ruleNamed(rule)!, config.rules[rule], {});
+  j.add('x', 'x');
+  return j;
+};
+/** A value every second from `from` on; gives the level at each tick. */
+function run(j: Judgement, from: number, values: number[]): number[] {
+  return values.map((value, i) => {
+    const t = from + 1000 * i;
+    for (const [k, limit] of j.limits.entries()) if (limit.name !== 'above-peers') j.value(0, k, t, 30_000, value);
+    j.settle(t);
+    return j.level(j.subjects[0]!);
+  });
+}
+const held = (value: number, seconds: number) => new Array<number>(seconds + 1).fill(value);
+
+describe('levels of one subject', () => {
+  it('raise at the limit and clear at the other, both exactly (low limits: ≤ and ≥)', () => {
+    expect(run(of('tire-underinflated'), 0, held(0.9, 600)).at(-1)).toBe(1);
+    expect(run(of('tire-underinflated'), 0, held(0.9001, 700)).at(-1)).toBe(0);
+    const j = of('tire-underinflated');
+    run(j, 0, held(0.9, 600));
+    expect(run(j, 601_000, held(0.9299, 700)).at(-1)).toBe(1);
+    expect(run(j, 1_302_000, held(0.93, 599)).at(-1)).toBe(1);
+    expect(run(j, 1_902_000, held(0.93, 1)).at(-1)).toBe(0);
+  });
+
+  it('high limits: ≥ and ≤', () => {
+    expect(run(of('tire-hot'), 0, held(109.9, 300))).not.toContain(2);
+    const j = of('tire-hot');
+    const hot = run(j, 0, held(110, 180));
+    expect(hot.slice(-2)).toEqual([0, 2]);
+    expect(run(j, 181_000, held(100.1, 300)).at(-1)).toBe(2);
+  });
+
+  it('time beyond a worse level counts for the lesser ones', () => {
+    const levels = run(of('tire-underinflated'), 0, [...held(0.79, 60), ...held(0.45, 60)]);
+    expect([levels.indexOf(3), levels.indexOf(2)]).toEqual([81, -1]);
+    // 120 s below 80 % make next-stop hold, whatever was below 50 %.
+    const j = of('tire-underinflated');
+    run(j, 0, [...held(0.79, 60), ...held(0.45, 60)]);
+    expect(run(j, 122_000, held(0.7, 20)).slice(-2)).toEqual([3, 2]);
+  });
+
+  it('a fall from a level that was proved sooner than the lesser ones goes to them, and does not clear', () => {
+    const j = of('tire-underinflated');
+    expect(run(j, 0, held(0.45, 25)).at(-1)).toBe(3);
+    const after = run(j, 26_000, held(0.61, 60));
+    expect(after.at(-1)).toBe(2);
+    expect(after).not.toContain(0);
+    const recovering = run(j, 87_000, held(0.85, 200));
+    expect(recovering.at(-1)).toBe(1);
+    expect(recovering).not.toContain(0);
+    expect(run(j, 288_000, held(0.95, 601)).at(-1)).toBe(0);
+  });
+
+  it('reset leaves nothing', () => {
+    const j = of('tire-underinflated');
+    run(j, 0, held(0.45, 700));
+    j.reset(0);
+    expect(j.level(j.subjects[0]!)).toBe(0);
+    expect(run(j, 701_000, held(0.45, 19)).at(-1)).toBe(0);
+  });
+
+  it('a verdict stands by itself until the next one', () => {
+    const j = of('tire-losing-air');
+    const plan = j.limit('plan');
+    j.verdict(0, plan, 0, true, false);
+    j.settle(1000);
+    expect(j.level(j.subjects[0]!)).toBe(1);
+    j.settle(86_400_000);
+    expect(j.level(j.subjects[0]!)).toBe(1);
+    j.verdict(0, plan, 90_000_000, false, true);
+    j.settle(90_001_000);
+    expect(j.level(j.subjects[0]!)).toBe(0);
+  });
+
+  it('another witness raises at once, unless the clear limit is met', () => {
+    const j = of('tire-underinflated');
+    run(j, 0, held(0.85, 5));
+    j.corroborate(0, j.limit('plan'), 5_500, 30_000);
+    j.settle(6_000);
+    expect(j.level(j.subjects[0]!)).toBe(1);
+    const good = of('tire-underinflated');
+    run(good, 0, held(0.99, 5));
+    good.corroborate(0, good.limit('plan'), 5_500, 30_000);
+    good.settle(6_000);
+    expect(good.level(good.subjects[0]!)).toBe(0);
+  });
+
+  it('a removed subject leaves nothing in the state', () => {
+    const states = {};
+    const j = new Judgement(ruleNamed('fault-code')!, config.rules['fault-code'], states);
+    for (const name of ['a', 'b', 'c']) j.add(name, name);
+    j.remove('b');
+    expect(Object.keys(states)).toEqual(['a', 'c']);
+    expect([j.find('a'), j.find('b'), j.find('c')]).toEqual([0, -1, 1]);
+  });
+});
