@@ -1,32 +1,79 @@
 import { statSync } from 'node:fs';
-import { join } from 'node:path';
-import { packageRoot } from '../../config/package.js';
+import { fileURLToPath } from 'node:url';
+import type { RunInfo } from '../../daemon/alerts/numbered.js';
 import type { StreamMs, WallMs } from '../../daemon/time.js';
+
+/** A wall clock that has moved by less against the monotonic one has not been set, only disciplined. */
+const STEP_MS = 500;
+
+/** Where hosts without a battery-backed clock save the time over a power cut (systemd-timesyncd, fake-hwclock). */
+const SAVED_TIMES = ['/var/lib/systemd/timesync/clock', '/etc/fake-hwclock.data'];
+
+/** The two clocks of the machine; tests put their own in place. */
+export interface HostTimes {
+  /** Never steps. */
+  monotonicMs(): number;
+  wallMs(): WallMs;
+}
+
+const HOST: HostTimes = { monotonicMs: () => performance.now(), wallMs: () => Date.now() };
 
 /** The clock of a live run: monotonic for everything that is decided, wall time only for stamps. */
 export class HostClock {
-  /** Wall clock at process start, cut to a whole second. */
-  readonly zeroWallMs: WallMs;
-  readonly #startMs = performance.now();
-  readonly #floorMs: WallMs;
+  readonly #host: HostTimes;
+  /** Monotonic time at stream time 0: the last whole second of the wall clock before the start. */
+  readonly #startMs: number;
+  #floorMs: WallMs;
+  #run: RunInfo;
 
-  /** @param newestStampMs newest stamp that the store knows: the wall clock cannot be before it */
-  constructor(newestStampMs: WallMs = 0) {
-    this.zeroWallMs = Math.floor(Date.now() / 1000) * 1000;
-    this.#floorMs = Math.max(newestStampMs, builtMs());
+  constructor(host: HostTimes = HOST, floorMs: WallMs = hostFloorMs()) {
+    const wall = host.wallMs();
+    const intoSecond = wall % 1000;
+    this.#host = host;
+    this.#startMs = host.monotonicMs() - intoSecond;
+    this.#floorMs = floorMs;
+    this.#run = { zeroWallMs: wall - intoSecond, synced: this.isSet };
+  }
+
+  /** Wall time of stream time 0 as best known, and whether it is known to be right. */
+  get run(): RunInfo {
+    return this.#run;
   }
 
   streamNow(): StreamMs {
-    return Math.floor(performance.now() - this.#startMs);
+    return Math.floor(this.#host.monotonicMs() - this.#startMs);
   }
 
   /** Is the wall clock at or above the clock floor? Below it the machine has not been set yet. */
   get isSet(): boolean {
-    return Date.now() >= this.#floorMs;
+    return this.#host.wallMs() >= this.#floorMs;
+  }
+
+  /** The wall clock, null while it is not set. */
+  wallNow(): WallMs | null {
+    return this.isSet ? this.#host.wallMs() : null;
+  }
+
+  /** A stamp that was known to be right (of the store): the wall clock cannot be before it. */
+  raiseFloor(stampMs: WallMs): void {
+    this.#floorMs = Math.max(this.#floorMs, stampMs);
+    this.#run = { ...this.#run, synced: this.isSet };
+  }
+
+  /** Looks whether somebody has set the wall clock; the better known run, or null when nothing has changed. */
+  look(): RunInfo | null {
+    const zeroWallMs = Math.round(this.#host.wallMs() - (this.#host.monotonicMs() - this.#startMs));
+    const stepped = Math.abs(zeroWallMs - this.#run.zeroWallMs) >= STEP_MS;
+    if (!stepped && this.isSet === this.#run.synced) return null;
+    // A clock that falls below the floor later says nothing new about this run.
+    if (!this.isSet && this.#run.synced) return null;
+    this.#run = { zeroWallMs: stepped ? zeroWallMs : this.#run.zeroWallMs, synced: this.isSet };
+    return this.#run;
   }
 }
 
-/** When this program was built. */
-function builtMs(): WallMs {
-  return statSync(join(packageRoot(), 'package.json')).mtimeMs;
+/** The latest of when this program was built and when the host last saved its time. */
+function hostFloorMs(): WallMs {
+  const files = [fileURLToPath(import.meta.url), ...SAVED_TIMES];
+  return Math.max(0, ...files.map((path) => statSync(path, { throwIfNoEntry: false })?.mtimeMs ?? 0));
 }
