@@ -16,6 +16,7 @@ import { newReports, type ReportState } from './truck/reports.js';
 import { newSample, type Sample } from './truck/samples.js';
 import type { TireState } from './truck/tires.js';
 import { newTrips, type TripState } from './truck/trips.js';
+import { type JudgedBy, newJudgedBy } from './what-changed.js';
 
 export interface Counters {
   frames: number;
@@ -31,6 +32,7 @@ export interface Counters {
 /** Everything the pipeline knows. Plain data: dictionaries by subject, rule or bus number. */
 export interface PipelineState {
   version: 1;
+  judgedBy: JudgedBy;
   context: ContextState;
   pressures: { application: Sample; demanded: Sample; chamber: Sample };
   tires: Record<string, TireState>;
@@ -57,6 +59,7 @@ export interface PipelineState {
 export function newPipelineState(buses: number): PipelineState {
   return {
     version: 1,
+    judgedBy: newJudgedBy(),
     context: newContextState(),
     pressures: { application: newSample(1000), demanded: newSample(1000), chamber: newSample(100) },
     tires: {},

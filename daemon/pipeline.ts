@@ -1,8 +1,8 @@
 import type { RuleName, TruckConfig } from '../config/resolved.js';
 import { Book, type Surroundings } from './alerts/book.js';
 import type { CloseReason, EventDraft } from './alerts/event.js';
-import { stop } from './alerts/evidence.js';
-import { Judgement, levelOf } from './alerts/judgement.js';
+import { type EvidenceState, forget, stop } from './alerts/evidence.js';
+import { Judgement, levelOf, UNTIL_NEXT_MS } from './alerts/judgement.js';
 import { RULES } from './alerts/rules.js';
 import type { LifeState, TickEffects } from './effects.js';
 import type { FrameSink } from './input.js';
@@ -10,12 +10,13 @@ import { Intake } from './intake.js';
 import { Monitors } from './monitors/monitors.js';
 import { newPipelineState, type PipelineState } from './pipeline-state.js';
 import { adopt, type Plain, revive, snapshot } from './state.js';
-import { NEVER, type StreamMs, type WallMs } from './time.js';
+import { NEVER, type StreamMs, TICK_MS, type WallMs } from './time.js';
 import { Context } from './truck/context.js';
 import { buildLayout, type Layout } from './truck/layout.js';
 import { Life } from './truck/life.js';
 import { Reports } from './truck/reports.js';
 import { Trips } from './truck/trips.js';
+import { changesBetween, forgetChanged, judgedBy } from './what-changed.js';
 
 /** How a saved state is taken up. */
 export type Resume =
@@ -42,17 +43,16 @@ export class Pipeline implements FrameSink {
   readonly #trips: Trips;
   readonly #reports: Reports;
   readonly #zeroCalendarMs: WallMs | null;
-  /** What a restart leaves to say at the first tick. */
-  #first: Partial<TickEffects> = {};
 
   /** @param zeroCalendarMs wall time of stream time 0 where the clock of this run is known to be right, else null */
   constructor(config: TruckConfig, resume: Resume | null = null, zeroCalendarMs: WallMs | null = null) {
     this.#config = config;
     this.#zeroCalendarMs = zeroCalendarMs;
     this.state = newPipelineState(config.buses.length);
-    if (resume !== null)
-      adopt(this.state, revive(resume.state, resume.kind === 'same-run' ? resume.t : -(resume.downMs ?? 0)));
+    const resumedAt = resume?.kind === 'same-run' ? resume.t : stoppedAtOf(resume?.downMs ?? null);
+    if (resume !== null) adopt(this.state, revive(resume.state, resumedAt));
     this.layout = buildLayout(config);
+    const busesChanged = this.#applyConfig();
     this.#context = new Context(this.state.context);
     const judgements = this.#judgements();
     this.#monitors = new Monitors(config, this.layout, this.#context, this.state, judgements);
@@ -65,7 +65,9 @@ export class Pipeline implements FrameSink {
     this.#life = new Life(this.state.life);
     this.#trips = new Trips(this.state.trips);
     this.#reports = new Reports(this.state.reports);
-    if (resume?.kind === 'restart') this.#restart(resume.downMs);
+    if (resume?.kind === 'restart') this.#restart(resumedAt, resume.downMs !== null);
+    // Numbers of buses stand in all sources: what was heard has to be heard anew.
+    else if (busesChanged) this.#quiesce(resumedAt);
   }
 
   frame(t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
@@ -94,7 +96,8 @@ export class Pipeline implements FrameSink {
     if (around.moving) this.state.context.movedAt = t;
     this.#intake.tick(t);
     const tripBegan = this.#tickTrip(t, around);
-    if (tripBegan) this.#monitors.wake(t, this.#stoodMs(t));
+    if (tripBegan) this.#monitors.wake(t, this.#trips.stoodMs(t));
+    if (change.state === 'awake') this.#monitors.minutes.begin(t - TICK_MS);
     const calendarMs = this.#zeroCalendarMs === null ? null : this.#zeroCalendarMs + t;
     this.#monitors.tick({ t, moving: around.moving, engineRunning: around.engineRunning }, around.blind, calendarMs);
     const events = this.#book.tick(t, around);
@@ -111,6 +114,11 @@ export class Pipeline implements FrameSink {
   /** The state as plain data, taken between any two inputs. */
   snapshot(t: StreamMs): Plain {
     return snapshot(this.state, t);
+  }
+
+  /** The same pipeline under another configuration from t on: what it changed is closed at the next tick, all else goes on. */
+  reload(t: StreamMs, config: TruckConfig): Pipeline {
+    return new Pipeline(config, { kind: 'same-run', state: this.snapshot(t), t }, this.#zeroCalendarMs);
   }
 
   /** The next tick closes the open alerts for which `why` gives a reason. */
@@ -158,12 +166,6 @@ export class Pipeline implements FrameSink {
     return this.#trips.tick(t, underWay, this.state.life.quiet, metres, this.#book.raised);
   }
 
-  /** How long the truck stood before this trip; 0 when nobody knows. */
-  #stoodMs(t: StreamMs): number {
-    const { parkedAt } = this.state.life;
-    return parkedAt === NEVER ? 0 : t - parkedAt;
-  }
-
   #effects(
     t: StreamMs,
     events: EventDraft[],
@@ -178,46 +180,73 @@ export class Pipeline implements FrameSink {
     const minutes = this.#monitors.minutes;
     const history = minutes.isDue(t) || wentQuiet ? minutes.take(t) : [];
     const ended = entered === 'parked' || entered === 'asleep';
-    const trip = ended || wentQuiet ? this.#trips.record(t, !ended, this.#book.raised) : null;
+    const trip =
+      this.#trips.takeUntold() ?? (ended || wentQuiet ? this.#trips.record(t, !ended, this.#book.raised) : null);
     const due = this.#reports.isDue(t, this.state.life.state, entered, () => this.#monitors.quality(t));
     const listChanged = this.#book.mutedChanged() || events.length > 0;
-    const first = this.#first;
-    this.#first = {};
-    const nothing = !listChanged && history.length === 0 && trip === null && !due && entered === null && !wentQuiet;
-    if (nothing && first.trip === undefined) return null;
+    if (!listChanged && history.length === 0 && trip === null && !due && entered === null && !wentQuiet) return null;
     return {
       t,
       events,
       history,
       open: listChanged ? this.#book.openDraft(t, around.trailer) : null,
       reading: due ? { t, r: this.#monitors.report(t) } : null,
-      trip: trip ?? first.trip ?? null,
+      trip,
       life: entered,
       flush: wentQuiet,
     };
   }
 
-  #restart(downMs: number | null): void {
-    const { life, trips } = this.state;
-    const lastAt = life.frameAt;
-    if (life.state === 'awake' || life.state === 'blind') life.parkedAt = lastAt;
-    if (downMs === null) life.parkedAt = NEVER;
+  /** Forgets what was learned of things that the truck file has changed, and has their alerts closed. True: buses too. */
+  #applyConfig(): boolean {
+    const { state } = this;
+    const before = state.judgedBy;
+    const now = judgedBy(this.#config, this.layout);
+    state.judgedBy = now;
+    if (before.buses.length === 0) return false;
+    const changeOf = changesBetween(before, now);
+    forgetChanged(state, changeOf);
+    for (const a of Object.values(state.book.alerts)) a.closing = changeOf(a.rule, a.subject) ?? a.closing;
+    if (now.buses.join() === before.buses.join()) return false;
+    const { transports, claims } = newPipelineState(now.buses.length);
+    Object.assign(state, { transports, claims });
+    const { life } = state;
+    life.busFrameAt = now.buses.map((name) => life.busFrameAt[before.buses.indexOf(name)] ?? life.frameAt);
+    return true;
+  }
+
+  /** @param stoppedAt when the run before stopped, in the stream time of this one */
+  #restart(stoppedAt: StreamMs, isKnown: boolean): void {
+    const { life, trips, judgements } = this.state;
+    this.#trips.restart(life.frameAt, this.#book.raised);
+    if (!isKnown) {
+      trips.endedAt = NEVER;
+      life.speedAt = NEVER;
+      for (const e of evidenceOf(judgements)) if (e.limitMs < UNTIL_NEXT_MS) forget(e);
+    }
     life.state = 'awake';
     life.quiet = false;
+    life.wakened = false;
     life.frameAt = 0;
     life.busFrameAt = this.#config.buses.map(() => 0);
-    if (trips.open) this.#first = { trip: this.#trips.record(lastAt, false, this.#book.raised) };
-    this.state.minutes.startedAt = 0;
-    this.#quiesce(0);
+    this.#monitors.minutes.restart();
+    this.#quiesce(stoppedAt);
     this.#book.restart(0);
   }
 
   /** Nothing that was heard before t is fresh any more; evidence stops. */
   #quiesce(t: StreamMs): void {
-    for (const bySubject of Object.values(this.state.judgements)) {
-      for (const subject of Object.values(bySubject)) for (const e of Object.values(subject.limits)) stop(e, t);
-    }
+    for (const e of evidenceOf(this.state.judgements)) stop(e, t);
     for (const transport of Object.values(this.state.transports)) transport.sessions = [];
     this.#monitors.quiesce();
   }
 }
+
+function* evidenceOf(judgements: PipelineState['judgements']): Generator<EvidenceState> {
+  for (const bySubject of Object.values(judgements)) {
+    for (const subject of Object.values(bySubject)) yield* Object.values(subject.limits);
+  }
+}
+
+/** The run before ended at least a moment ago: nothing that it judged is of this run. */
+const stoppedAtOf = (downMs: number | null): StreamMs => -Math.max(1, downMs ?? 0);

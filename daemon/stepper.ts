@@ -1,3 +1,4 @@
+import type { TruckConfig } from '../config/resolved.js';
 import type { TickEffects } from './effects.js';
 import type { FrameSink } from './input.js';
 import type { Pipeline } from './pipeline.js';
@@ -8,7 +9,7 @@ import { type StreamMs, TICK_MS } from './time.js';
  * live and recorded frames alike.
  */
 export class Stepper implements FrameSink {
-  readonly #pipeline: Pipeline;
+  #pipeline: Pipeline;
   readonly #onEffects: (effects: TickEffects) => void;
   #nextTick: StreamMs;
 
@@ -33,6 +34,17 @@ export class Stepper implements FrameSink {
   seam(t: StreamMs): void {
     this.advance(t);
     this.#pipeline.seam(t);
+  }
+
+  /** Another configuration holds from t on, also for the tick at t. */
+  reload(t: StreamMs, config: TruckConfig): void {
+    this.advance(t - 1);
+    this.#pipeline = this.#pipeline.reload(t, config);
+  }
+
+  /** The pipeline that is in force; a reload replaces it. */
+  get pipeline(): Pipeline {
+    return this.#pipeline;
   }
 
   /** Runs the ticks up to t. While the pipeline is asleep they change nothing and are skipped in one step. */

@@ -162,7 +162,8 @@ export class Book {
     if (level === 0 && a === undefined) return;
     const waits = this.#muting.withholds(row, s, j.rule.name, t, level, announced) || this.#awaitsCauses(j, t);
     if (a?.open) this.#decideOpen({ a, j, s, t, level, waits, around });
-    else if (level > 0 && !waits) this.#begin(a, { j, s, t, level, waits, around });
+    // What was withheld and is about to end is not worth a beginning.
+    else if (level > 0 && !waits && !j.isLeaving(s, level)) this.#begin(a, { j, s, t, level, waits, around });
   }
 
   #awaitsCauses(j: Judgement, t: StreamMs): boolean {

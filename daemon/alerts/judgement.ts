@@ -219,6 +219,11 @@ export class Judgement {
     return level;
   }
 
+  /** Is what holds at the level on its way out: does the last reading meet every clear limit of it? */
+  isLeaving(subject: Subject, level: Level): boolean {
+    return subject.evidence.every((e, i) => !e.up || this.limits[i]!.level !== level || e.clearing);
+  }
+
   /** Basis of the first limit that holds at the level, else of the first one of it. */
   basis(subject: Subject, level: Level): string {
     let first = '';

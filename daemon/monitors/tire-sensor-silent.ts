@@ -13,6 +13,9 @@ export class TireSensorSilent {
     this.#tires = bench.tires;
     this.#rule = rule;
     for (const [i, tire] of bench.layout.tires.entries()) rule.add(tire.subject, tire.place, i);
+    rule.onReset = (s) => {
+      this.#tires.states[s.index]!.silentMovingMs = 0;
+    };
     rule.describe = (s) => ({ measured: { silentS: Math.round(this.#tires.states[s.index]!.silentMovingMs / 1000) } });
   }
 

@@ -93,9 +93,7 @@ export class Life {
       case 'parked':
         return t - d.parkedAt >= ASLEEP_MS ? { state: this.#enter('asleep', t), wentQuiet: false } : NOTHING;
       case 'blind':
-        if (t - d.blindAt < BLIND_AWAKE_MS) return NOTHING;
-        d.parkedAt = d.frameAt;
-        return { state: this.#enter('asleep', t), wentQuiet: false };
+        return t - d.blindAt >= BLIND_AWAKE_MS ? { state: this.#enter('asleep', t), wentQuiet: false } : NOTHING;
       default:
         return NOTHING;
     }

@@ -48,6 +48,17 @@ export class Minutes {
     s.count++;
   }
 
+  /** A minute begins at t. */
+  begin(t: StreamMs): void {
+    this.#state.startedAt = t;
+  }
+
+  /** After a start: what was gathered before may have been taken already, and is dropped. */
+  restart(): void {
+    for (const { slot } of this.#slots) slot.count = 0;
+    this.begin(0);
+  }
+
   isDue(t: StreamMs): boolean {
     return t - this.#state.startedAt >= MINUTE_MS;
   }

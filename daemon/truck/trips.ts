@@ -6,21 +6,27 @@ export interface TripState {
   trip: number;
   open: boolean;
   startAt: StreamMs;
+  /** End of the last trip: since then the truck has stood. NEVER: unknown. */
+  endedAt: StreamMs;
   /** Odometer at the start and last, m; -1 unknown. */
   startM: number;
   lastM: number;
   alertsBefore: number;
   gapMs: number;
+  /** A trip whose end was not seen, not told yet. */
+  untold: TripRecord | null;
 }
 
 export const newTrips = (): TripState => ({
   trip: 0,
   open: false,
   startAt: NEVER,
+  endedAt: NEVER,
   startM: -1,
   lastM: -1,
   alertsBefore: 0,
   gapMs: 0,
+  untold: null,
 });
 
 /** From engine start or movement to parked. */
@@ -55,7 +61,10 @@ export class Trips {
   record(t: StreamMs, provisional: boolean, alerts: number): TripRecord | null {
     const s = this.state;
     if (!s.open) return null;
-    if (!provisional) s.open = false;
+    if (!provisional) {
+      s.open = false;
+      s.endedAt = t;
+    }
     const known = s.startM >= 0 && s.lastM >= s.startM;
     return {
       trip: s.trip,
@@ -66,6 +75,24 @@ export class Trips {
       alerts: alerts - s.alertsBefore,
       gapS: Math.round(s.gapMs / 1000),
     };
+  }
+
+  /** After a restart: a trip whose end nobody saw ended at lastAt, as far as is known. */
+  restart(lastAt: StreamMs, alerts: number): void {
+    this.state.untold = this.record(lastAt, false, alerts) ?? this.state.untold;
+  }
+
+  /** Once, the trip whose end was not seen. */
+  takeUntold(): TripRecord | null {
+    const { untold } = this.state;
+    this.state.untold = null;
+    return untold;
+  }
+
+  /** How long the truck has stood, ms; 0 when nobody knows. */
+  stoodMs(t: StreamMs): number {
+    const { endedAt } = this.state;
+    return endedAt === NEVER ? 0 : t - endedAt;
   }
 
   #odometer(m: number): void {

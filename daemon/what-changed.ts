@@ -1,0 +1,91 @@
+import type { RuleName, TruckConfig } from '../config/resolved.js';
+import type { CloseReason } from './alerts/event.js';
+import type { PipelineState } from './pipeline-state.js';
+import type { Layout } from './truck/layout.js';
+
+/**
+ * What the state was judged by, as far as an alert depends on it; part of the state, so that a reload and a start with
+ * another truck file close the same alerts. Texts are only compared.
+ */
+export interface JudgedBy {
+  /** Empty in a new state. */
+  buses: string[];
+  /** Unit → id, '' where it has none. */
+  units: Record<string, string>;
+  /** By rule that is on: its limits, delays and constants, without their sources. */
+  rules: Record<string, string>;
+  /** By subject: targets, chambers, and where its values come from. */
+  subjects: Record<string, string>;
+}
+
+export const newJudgedBy = (): JudgedBy => ({ buses: [], units: {}, rules: {}, subjects: {} });
+
+export function judgedBy(config: TruckConfig, layout: Layout): JudgedBy {
+  const rules: JudgedBy['rules'] = {};
+  for (const [name, { enabled, criteria, constants }] of Object.entries(config.rules)) {
+    const judged = Object.entries(criteria).map(([key, { basis: _, ...limit }]) => [key, limit]);
+    if (enabled) rules[name] = JSON.stringify([judged, constants]);
+  }
+  const units = Object.fromEntries(config.units.map(({ unit, id }) => [unit, id ?? '']));
+  return { buses: config.buses.map((bus) => bus.name), units, rules, subjects: subjectTexts(config, layout) };
+}
+
+function subjectTexts(config: TruckConfig, layout: Layout): JudgedBy['subjects'] {
+  const { coldReferenceC, depotAirKpa, fixedGaugeSources, tirePositions, signals } = config;
+  const signalsOf = (belongs: (subject: string) => boolean) => signals.filter((s) => belongs(s.subject));
+  const texts: JudgedBy['subjects'] = {};
+  for (const { subject, coldPressureKpa, peers, location } of layout.tires) {
+    const named = tirePositions.flatMap(({ bus, source, tires }) =>
+      Object.keys(tires).flatMap((byte) => (tires[Number(byte)] === subject ? [`${bus}/${source}/${byte}`] : [])),
+    );
+    const sent = [location, named, signalsOf((s) => s === subject)];
+    texts[subject] = JSON.stringify([coldPressureKpa, coldReferenceC, depotAirKpa, fixedGaugeSources, peers, sent]);
+  }
+  for (const { subject, outer, inner } of layout.pairs) {
+    texts[subject] = [outer, inner].map((i) => texts[layout.tires[i]!.subject]).join();
+  }
+  for (const { subject, chamber, bsaField } of layout.wheelEnds) {
+    texts[subject] = JSON.stringify([chamber, bsaField, signalsOf((s) => s === subject)]);
+  }
+  texts.layout = layout.tires.map((tire) => `${tire.subject} ${tire.coldPressureKpa}`).join();
+  texts['air/service'] = JSON.stringify(signalsOf((s) => s.startsWith('air/')));
+  for (const { name } of config.buses) texts[`bus/${name}`] = '';
+  return texts;
+}
+
+/** What an alert is no longer judged by; null: nothing of it changed. */
+export type ChangeOf = (rule: RuleName | null, subject: string) => CloseReason | null;
+
+export function changesBetween(before: JudgedBy, after: JudgedBy): ChangeOf {
+  return (rule, subject) => {
+    const [head = '', bus] = subject.split('/');
+    const id = before.units[head];
+    if (id !== undefined && (after.units[head] === undefined || (id !== '' && id !== after.units[head])))
+      return 'unit-gone';
+    const text = head === 'fault' || head === 'lamp' ? `bus/${bus}` : subject;
+    if (before.subjects[text] !== after.subjects[text]) return 'position-changed';
+    return rule !== null && before.rules[rule] !== after.rules[rule] ? 'rule-changed' : null;
+  };
+}
+
+/** Takes out of the state all that was learned of what changed; open alerts stay, to be closed. */
+export function forgetChanged(state: PipelineState, changeOf: ChangeOf): void {
+  for (const [rule, subjects] of Object.entries(state.judgements)) {
+    for (const subject of Object.keys(subjects)) {
+      if (changeOf(rule as RuleName, subject) !== null) delete subjects[subject];
+    }
+  }
+  for (const learned of [state.tires, state.leaks, state.pairs, state.coldStarts.starts, state.wheelEnds]) {
+    for (const subject of Object.keys(learned)) if (changeOf(null, subject) !== null) delete learned[subject];
+  }
+  for (const slot of Object.keys(state.minutes.slots)) {
+    if (changeOf(null, slot.split(' ')[0]!) !== null) delete state.minutes.slots[slot];
+  }
+  const { alerts, muted } = state.book;
+  for (const key of [...Object.keys(alerts), ...Object.keys(muted)]) {
+    const [rule, subject] = key.split(' ') as [RuleName, string];
+    if (changeOf(rule, subject) === null) continue;
+    delete muted[key];
+    if (alerts[key]?.open === false) delete alerts[key];
+  }
+}
