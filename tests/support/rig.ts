@@ -24,15 +24,21 @@ export function frameOf(t: number, pgn: number, source: number, values: Record<n
 /** A pipeline with its ticks, and everything that came out of it. */
 export class Rig {
   readonly config: TruckConfig;
-  readonly pipeline: Pipeline;
   readonly stepper: Stepper;
   readonly effects: TickEffects[] = [];
 
   constructor(config: TruckConfig = truckOf(), resume: Resume | null = null, zeroCalendarMs: number | null = null) {
     this.config = config;
-    this.pipeline = new Pipeline(config, resume, zeroCalendarMs);
     const from = resume?.kind === 'same-run' ? resume.t : 0;
-    this.stepper = new Stepper(this.pipeline, (effects) => this.effects.push(effects), from);
+    this.stepper = new Stepper(
+      new Pipeline(config, resume, zeroCalendarMs),
+      (effects) => this.effects.push(effects),
+      from,
+    );
+  }
+
+  get pipeline(): Pipeline {
+    return this.stepper.pipeline;
   }
 
   feed(frames: Iterable<Frame>): this {
