@@ -4,6 +4,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll } from 'vitest';
+import { Failure } from '../../../daemon/commands/failure.js';
+import { replayCommand } from '../../../daemon/commands/replay.js';
+import type { ReplayOptions } from '../../../daemon/commands/replay-settings.js';
 
 export const ROOT = fileURLToPath(new URL('../../../', import.meta.url));
 export const CLI = join(ROOT, 'dist/daemon/cli.js');
@@ -47,6 +50,29 @@ export function axlepost(
   if (options.keepStdin !== true) child.stdin.end();
   return new Promise((resolve) => child.once('close', (code) => resolve({ code, out, err })));
 }
+
+/** The same as `axlepost replay …`, in this process: for what does not depend on one. */
+export async function replayHere(logs: string[], options: Partial<ReplayOptions> = {}): Promise<Ended> {
+  const out: string[] = [];
+  const err: string[] = [];
+  const console = {
+    out: { write: (text: string) => out.push(text) },
+    err: { write: (text: string) => err.push(text) },
+  };
+  let code: number;
+  try {
+    code = await replayCommand(logs, { config: TRUCK, ...options }, console);
+  } catch (error) {
+    if (!(error instanceof Failure)) throw error;
+    code = error.exitCode;
+    err.push(`${error.message}\n`);
+  }
+  return { code, out: out.join(''), err: err.join('') };
+}
+
+/** Its canonical events on stdout. */
+export const canonical = (logs: string[], options: Partial<ReplayOptions> = {}): Promise<Ended> =>
+  replayHere(logs, { events: '-', format: 'canonical', ...options });
 
 /** 2026-03-02T13:00:00Z */
 export const START_S = 1_772_456_400;

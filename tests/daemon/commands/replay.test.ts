@@ -6,12 +6,22 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { eventSchema, type ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import { REPLAY_ROOT } from '../../../adapters/mqtt/topics.js';
 import { makeBroker, makeInbox, published, until, upTo } from '../../adapters/mqtt/harness.js';
-import { axlepost, CLI, changes, lampLog, SHIFT, START_S, TRUCK, temp, text } from './helpers.js';
+import {
+  axlepost,
+  CLI,
+  canonical,
+  changes,
+  lampLog,
+  replayHere,
+  SHIFT,
+  START_S,
+  TRUCK,
+  temp,
+  text,
+} from './helpers.js';
 
 const CONFIG = ['--config', TRUCK];
 const LAMP = temp('lamp.log', text(lampLog()));
-const canonical = (logs: string[], ...more: string[]) =>
-  axlepost(['replay', ...logs, ...CONFIG, '--events', '-', '--format', 'canonical', ...more]);
 
 /** The canonical events of the demonstration shift, from stdout. */
 let shift = '';
@@ -45,7 +55,7 @@ describe('replay', () => {
 
   it('--store NEWFILE: the same events on stdout and in the database', async () => {
     const store = temp('shift.db');
-    const { code, out, err } = await canonical([SHIFT], '--store', store);
+    const { code, out, err } = await canonical([SHIFT], { store });
     expect({ code, err }).toEqual({ code: 0, err: expect.stringMatching(/^3:0\d:\d\d of traffic/) });
     expect(out).toBe(shift);
     const db = new Database(store, { readonly: true });
@@ -143,10 +153,10 @@ describe('--from and --to', () => {
     const at = (JSON.parse(raised!) as { at: number }).at;
     const iso = (ms: number): string => new Date(START_S * 1000 + ms).toISOString();
     for (const to of [String((at + 1000) / 1000), iso(at + 1000)])
-      expect((await canonical([LAMP], '--to', to)).out).toBe(`${raised}\n`);
+      expect((await canonical([LAMP], { to })).out).toBe(`${raised}\n`);
     for (const from of [`0:00:${(at + 1000) / 1000}`, iso(at + 1000)])
-      expect(changes((await canonical([LAMP], '--from', from)).out)).toEqual(['cleared']);
-    expect((await canonical([LAMP], '--to', String(at / 1000))).out).toBe('');
+      expect(changes((await canonical([LAMP], { from })).out)).toEqual(['cleared']);
+    expect((await canonical([LAMP], { to: String(at / 1000) })).out).toBe('');
   });
 
   it('--to stops there: exit code 0, and a store that has nothing later', async () => {
@@ -178,7 +188,7 @@ describe('--speed', () => {
   it('paces: 100 s at 100 times real time take 1 s, with the same events', async () => {
     const fast = await canonical([LAMP]);
     const start = performance.now();
-    const paced = await canonical([LAMP], '--speed', '100');
+    const paced = await canonical([LAMP], { speed: '100' });
     expect(performance.now() - start).toBeGreaterThan(990);
     expect(paced).toEqual(fast);
   });
@@ -189,13 +199,13 @@ describe('--speed', () => {
       text([...lampLog({ seconds: 30 }), ...lampLog({ seconds: 30, startS: START_S + 3600 })]),
     );
     const start = performance.now();
-    const paced = await canonical([log], '--speed', '2000');
+    const paced = await canonical([log], { speed: '2000' });
     expect(performance.now() - start).toBeGreaterThan(3600 / 2);
     expect(paced).toEqual(await canonical([log]));
   });
 
   it('what lies before --from is not paced', async () => {
-    const { code, out } = await canonical([LAMP], '--speed', '1', '--from', '0:01:39');
+    const { code, out } = await canonical([LAMP], { speed: '1', from: '0:01:39' });
     expect({ code, out }).toEqual({ code: 0, out: '' });
   });
 });
@@ -204,7 +214,7 @@ describe('--expect', () => {
   let files = 0;
   const expected = (lines: string[]): string =>
     temp(`expected-${++files}.events`, lines.map((line) => `${line}\n`).join(''));
-  const compare = (file: string, ...more: string[]) => axlepost(['replay', LAMP, ...CONFIG, '--expect', file, ...more]);
+  const compare = (file: string, more: object = {}) => replayHere([LAMP], { expect: file, ...more });
   let events: string[] = [];
   beforeAll(async () => {
     events = (await canonical([LAMP])).out.trimEnd().split('\n');
@@ -212,7 +222,7 @@ describe('--expect', () => {
 
   it('0 when they are the same, and says so', async () => {
     const file = expected(events);
-    const { code, out, err } = await compare(file, '--strict');
+    const { code, out, err } = await compare(file, { strict: true });
     expect({ code, out }).toEqual({ code: 0, out: '' });
     expect(err).toContain(`${file}: as expected (2 events; 0 missing, 0 extra, 0 with other numbers)\n`);
   });
@@ -242,11 +252,11 @@ describe('--expect', () => {
       code: 0,
       out: 'numbers  0:00:25 stop-lamp lamp/main raised pull-over: measured.code 1, expected 3\n',
     });
-    expect((await compare(file, '--strict')).code).toBe(3);
+    expect((await compare(file, { strict: true })).code).toBe(3);
   });
 
   it('differences do not get among events on stdout', async () => {
-    const { code, out, err } = await compare(expected([]), '--events', '-', '--format', 'canonical');
+    const { code, out, err } = await compare(expected([]), { events: '-', format: 'canonical' });
     expect({ code, out }).toEqual({ code: 3, out: `${events.join('\n')}\n` });
     expect(err).toContain('extra    0:00:25');
   });
