@@ -49,8 +49,8 @@ export const RULES: readonly Rule[] = [
   rule('brake-not-applying', 'brakes', 'equipment', 'wheel-end', 'state', 'engine-running'),
   rule('air-low', 'air', 'equipment', 'air/service', 'low', 'engine-running'),
   rule('circuits-unequal', 'air', 'equipment', 'air/service', 'high', 'engine-running'),
-  rule('fault-code', 'faults', 'equipment', 'fault', 'state'),
-  rule('stop-lamp', 'faults', 'equipment', 'lamp', 'state'),
+  rule('fault-code', 'faults', 'equipment', 'fault', 'state', 'engine-running'),
+  rule('stop-lamp', 'faults', 'equipment', 'lamp', 'state', 'engine-running'),
   rule('bus-silent', 'bus', 'system', 'bus', 'state'),
 ];
 

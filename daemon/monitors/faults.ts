@@ -11,7 +11,7 @@ export const MAX_CODES = 64;
 export const MAX_LAMP_SOURCES = 64;
 /** DM1 comes once a second while a code is active. */
 const AGE_MS = 5_000;
-/** A code that was never told again for this long, and has no alert, is forgotten. */
+/** A code that was not told for this long, by a unit that speaks or not, and has no alert, is forgotten. */
 const FORGET_MS = 60_000;
 
 export interface FaultsState {
@@ -46,6 +46,7 @@ export class Faults {
     this.#lamp = bench.judgement('stop-lamp');
     for (const bus of buses) this.#lamp?.add(`lamp/${bus}`, placeOf(`lamp/${bus}`));
     for (const subject of codeSubjects) this.#add(subject);
+    for (const j of [this.#codes, this.#lamp]) if (j) j.fresh = (s, t) => t - j.judgedAt(s) <= AGE_MS;
     if (this.#codes) this.#codes.describe = (s) => ({ measured: describeCode(s.name) });
     if (this.#lamp) this.#lamp.describe = () => ({ measured: { code: 1, text: 'red stop lamp on' } });
   }
@@ -66,7 +67,8 @@ export class Faults {
     const j = this.#codes;
     if (j === undefined || facts.t % FORGET_MS !== 0) return;
     for (const s of [...j.subjects]) {
-      const idle = s.evidence.every((e) => !e.up) && facts.t - j.judgedAt(s) > FORGET_MS;
+      const unheard = facts.t - j.judgedAt(s) > FORGET_MS;
+      const idle = s.evidence.every((e) => !e.up && (unheard || e.clearMs >= FORGET_MS));
       if (idle && !hasAlert(s.name)) j.remove(s.name);
     }
   }

@@ -75,6 +75,17 @@ describe('a drive in which everything goes wrong', () => {
     for (const e of whole.effects) if (e.events.length > 0) expect(e.open?.t).toBe(e.t);
   });
 
+  it('an open fault code whose unit falls silent becomes unsure, and is never cleared by the silence', () => {
+    const rig = new Rig().feed(drive(0, 60, () => ({ codes: [[117, 18]] })));
+    // From here on nobody sends DM1.
+    rig.feed([...drive(60, 700, () => ({}))].filter((f) => ((f.id >>> 8) & 0xffff) !== 65226)).advance(700_000);
+    // Its last DM1 is of second 59; five seconds later it is old, and a minute after that it is missed.
+    expect(rig.story()).toEqual([
+      '20 raised plan fault-code fault/main/48/117/18',
+      '125 unsure plan fault-code fault/main/48/117/18',
+    ]);
+  });
+
   it('has a healthy twin that gives no event at all', () => {
     const rig = new Rig().feed(drive(0, 3600, () => ({}))).advance(3_600_000);
     expect(rig.story()).toEqual([]);

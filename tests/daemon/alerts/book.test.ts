@@ -217,6 +217,9 @@ describe('unsure', () => {
     ['brake-not-applying', 'tractor/2/left', 'engineRunning'],
     ['air-low', 'air/service', 'engineRunning'],
     ['circuits-unequal', 'air/service', 'engineRunning'],
+    // A unit tells its active codes once a second (J1939-73): one that has fallen silent is not well for that.
+    ['fault-code', 'fault/main/48/117/18', 'engineRunning'],
+    ['stop-lamp', 'lamp/main', 'engineRunning'],
   ] as const)('%s expects data while %3$s', (rule, subject, expected) => {
     const b = new BookBench();
     const level = b.judgement(rule).limits[0]!.level;
