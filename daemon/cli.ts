@@ -46,7 +46,7 @@ program
     'show events from here (what lies before is judged all the same): seconds, h:mm:ss, or a time like 2026-03-02T14:03:00Z',
   )
   .option('--to <T>', 'stop here')
-  .option('--settle', 'let a minute pass after the last frame, so that the truck falls asleep')
+  .option('--settle', 'let 61 s pass after the last frame, so that the truck is seen to be parked')
   .option('--fresh', 'start without a saved state (recordings carry none yet)')
   .option('--format <form>', 'of --events: ndjson (default) or canonical')
   .option('--events <file>', 'write events there, one JSON line each; - for stdout')

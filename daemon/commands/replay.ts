@@ -24,7 +24,7 @@ import { DEFAULT_STORE } from './store-defaults.js';
 
 /** A recording has its own clock; stamps before this are seconds since it began, not wall time. */
 const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
-/** `--settle` lets the truck fall asleep. */
+/** `--settle`: the bus is seen to be quiet for so long after the last frame. */
 const SETTLE_MS = 61_000;
 
 /** Replays logs through the program; returns the exit code. Throws a Failure. */

@@ -133,7 +133,7 @@ describe('replay', () => {
     expect(piped.out).toBe(whole.out);
   });
 
-  it('--settle lets a truck that fell silent fall asleep', async () => {
+  it('--settle lets 61 s pass, in which a truck that fell silent is seen to be parked', async () => {
     const store = temp('settle.db');
     await axlepost(['replay', LAMP, ...CONFIG, '--store', store, '--settle']);
     const db = new Database(store, { readonly: true });

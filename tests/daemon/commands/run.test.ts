@@ -4,6 +4,7 @@ import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import type { PresenceMessage, ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import type { OfficeInbox } from '../../../adapters/mqtt/office-inbox.js';
+import { openStore } from '../../../adapters/store/store.js';
 import { cleanup, makeBroker, makeInbox, until, upTo } from '../../adapters/mqtt/harness.js';
 import { CLI, temp } from './helpers.js';
 import { FakeBus, LISTEN_ONLY, live, quietSeconds, truck, truckText } from './live.js';
@@ -136,6 +137,26 @@ describe('a live run', () => {
     const started = live(truck(null, path), new FakeBus());
     await expect(started).rejects.toMatchObject({ exitCode: 1, message: expect.stringContaining(path) });
     await expect(started).rejects.not.toThrow('\n');
+  });
+});
+
+describe('a store that cannot be written any more', () => {
+  it('events go out at once, marked as not stored, and presence says degraded', async () => {
+    const broker = await makeBroker();
+    const { events, presence } = await office(broker.url);
+    const bus = new FakeBus();
+    const config = truck(broker.url, newStore());
+    bus.lamp = true;
+    await live(config, bus);
+    await until(() => events.length === 1);
+    // Another program takes the file: from here on every commit is refused.
+    const thief = await openStore({ ...config.store!, truck: 'T-1042', run: { zeroWallMs: 0, synced: false } });
+    cleanup(() => thief.close());
+    bus.lamp = false;
+    await until(() => events.length === 2);
+    expect(events[1]).toMatchObject({ change: 'cleared', stored: false, seq: 1, alert: events[0]!.alert });
+    expect(events[1]!.store).toMatch(/^~/);
+    await until(() => presence.at(-1)?.degraded[0] === 'store');
   });
 });
 
