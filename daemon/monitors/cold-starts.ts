@@ -1,5 +1,5 @@
 import { NEVER, type StreamMs, type WallMs } from '../time.js';
-import type { TireReading, Tires } from '../truck/tires.js';
+import { MOST_START_READINGS, type TireReading, type Tires } from '../truck/tires.js';
 import { medianInPlace } from './arithmetic/median.js';
 import { theilSen } from './arithmetic/theil-sen.js';
 import type { DualsUnequal } from './duals-unequal.js';
@@ -79,6 +79,7 @@ export class ColdStarts {
   reading(r: TireReading): void {
     if (this.#state.collectingAt === NEVER || Number.isNaN(r.coldKpa)) return;
     const s = this.#tires.states[r.tire]!;
+    if (s.startColds.length >= MOST_START_READINGS) return;
     s.startPressures.push(r.kpa + this.#tires.air(r.tire, r.t));
     s.startColds.push(r.coldKpa);
   }

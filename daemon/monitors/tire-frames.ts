@@ -7,7 +7,9 @@ import type { TireReading, Tires } from '../truck/tires.js';
 
 /** SPN 2586 is sent in Pa/s. */
 const KPA_PER_MIN_PER_PA_PER_S = 0.06;
-/** No air in a tire is colder or hotter; -273 °C is a sender's idle pattern. */
+/** Raw 0: a sender's idle pattern. */
+const IDLE_C = -273;
+/** No air in a tire is colder or hotter. */
 const LEAST_C = -60;
 const MOST_C = 200;
 /** No road tire holds more. kPa */
@@ -58,10 +60,12 @@ export class TireFrames {
     if (!this.#tires.believes(i, t, source)) return;
     const kpa = this.#pressure1.read(data, length);
     const celsius = this.#temperature1.read(data, length);
-    // 0 kPa with 0 °C, and -273 °C, are what senders send while they have heard nothing.
-    if (kpa === 0 && celsius === 0) return;
+    // 0 kPa with 0 °C or with -273 °C is what senders send while they have heard nothing.
+    if (kpa === 0 && (celsius === 0 || celsius === IDLE_C)) return;
+    const extended = this.#extended1.read(data, length);
+    this.#tires.states[i]!.extended = Number.isNaN(extended) ? -1 : extended;
     this.temperature(i, t, celsius);
-    if (!this.#pressureIsInTire2(i, t, this.#extended1.read(data, length))) this.pressure(i, t, kpa, STEP_KPA.tire1);
+    if (kpa === 0 || !this.#pressureIsInTire2(i, t)) this.pressure(i, t, kpa, STEP_KPA.tire1);
     this.#verdicts(i, t, data, length);
   }
 
@@ -72,7 +76,8 @@ export class TireFrames {
     s.heardAt = t;
     if (!this.#tires.believes(i, t, (bus << 8) | sa)) return;
     const kpa = this.#pressure2.read(data, length);
-    if (Number.isNaN(kpa)) return;
+    // TIRE2 has no temperature that could tell an idle sender from a flat tire: a zero counts in TIRE1 only.
+    if (Number.isNaN(kpa) || kpa === 0 || s.extended === 0) return;
     s.fineAt = t;
     this.pressure(i, t, kpa, STEP_KPA.tire2);
   }
@@ -88,7 +93,7 @@ export class TireFrames {
   }
 
   temperature(i: number, t: StreamMs, celsius: number): void {
-    if (Number.isNaN(celsius) || celsius === -273) return;
+    if (Number.isNaN(celsius) || celsius === IDLE_C) return;
     if (celsius < LEAST_C || celsius > MOST_C) {
       this.#counters.implausible++;
       return;
@@ -104,9 +109,10 @@ export class TireFrames {
     return i;
   }
 
-  /** SPN 6990 = 1 says so; TIRE2 that has stopped coming is not waited for. */
-  #pressureIsInTire2(i: number, t: StreamMs, extended: number): boolean {
-    return extended === 1 && t - this.#tires.states[i]!.fineAt <= this.#tires.ageLimit(i);
+  /** Unless SPN 6990 denies it. TIRE2 that has stopped coming is not waited for. */
+  #pressureIsInTire2(i: number, t: StreamMs): boolean {
+    const s = this.#tires.states[i]!;
+    return s.extended !== 0 && t - s.fineAt <= this.#tires.ageLimit(i);
   }
 
   #verdicts(i: number, t: StreamMs, data: Uint8Array, length: number): void {

@@ -56,8 +56,7 @@ export class TirePressure {
     s.share = known ? share : -1;
     if (this.#low === undefined) return;
     if (known) this.#judge(r, share, target, s.stepKpa, true);
-    // Without a temperature the raw pressure counts only where that is safe: a hot tire below a cold limit is low for certain.
-    else this.#judge(r, r.kpa / target, target, s.stepKpa, false);
+    else this.#judge(r, this.#tires.highestCold(r.tire, r.t) / target, target, s.stepKpa, false);
   }
 
   /** The sender's own threshold code (SPN 2587), two frames in a row while moving, where the pressure agrees. */
@@ -88,16 +87,17 @@ export class TirePressure {
     return shares.length < this.#leastTires ? Number.NaN : medianInPlace(shares);
   }
 
+  /** Value and limit are compared in the sender's steps: 80 psi of 100 is 80 %, whatever the sender rounds it to (W-30). */
   #judge(r: TireReading, share: number, target: number, stepKpa: number, canClear: boolean): void {
     const low = this.#low!;
     const common = this.commonShare(r.t);
     const off = Math.abs(1 - common);
     const shifted = off >= this.#lowShift && off <= this.#highShift;
+    const steps = (ofTarget: number): number => Math.round((ofTarget * target) / stepKpa);
     for (const [k, limit] of low.limits.entries()) {
       // The shop's fill is everybody's: only what stands out against it is a plan; worse levels stay absolute.
-      const judged = shifted && limit.level === 1 ? share / common : share;
-      const rounded = (Math.round((judged * target) / stepKpa) * stepKpa) / target;
-      low.state(r.tire, k, r.t, r.ageMs, rounded <= limit.raise, canClear && rounded >= limit.clear);
+      const judged = steps(shifted && limit.level === 1 ? share / common : share);
+      low.state(r.tire, k, r.t, r.ageMs, judged <= steps(limit.raise), canClear && judged >= steps(limit.clear));
     }
   }
 

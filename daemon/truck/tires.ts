@@ -17,6 +17,10 @@ const TRACE_STEP_MS = 9_000;
 /** A wheel this much away from its peers is heated by something else than the road. */
 const ODD_HEAT_C = 10;
 const LEAST_PEERS = 3;
+/** A tire of unknown temperature in unknown weather is not taken for colder: common practice. */
+const COLDEST_C = -20;
+/** Readings that a cold start keeps of each tire. */
+export const MOST_START_READINGS = 60;
 
 export interface TireState {
   /** Gauge pressure of the last good reading, kPa, and the sender's step. */
@@ -25,12 +29,14 @@ export interface TireState {
   at: StreamMs;
   temperatureC: number;
   temperatureAt: StreamMs;
-  /** bus << 8 | source address; -1 none. */
+  /** bus << 8 | source address that is believed, and that of the last good reading; -1 none. */
   source: number;
+  readingSource: number;
   /** Its cold-equivalent pressure, kPa gauge; null without a fresh temperature. */
   coldKpa: number | null;
-  /** Last TIRE2 pressure. */
+  /** Last TIRE2 pressure, and what TIRE1 says of it (SPN 6990: 1 use it, 0 do not, -1 nothing). */
   fineAt: StreamMs;
+  extended: number;
   /** Last frame of any kind that named this tire: a frame that says "not available" is a frame, not a reading. */
   heardAt: StreamMs;
   /** Times between good readings while moving, newest last. */
@@ -63,8 +69,10 @@ export const newTire = (): TireState => ({
   temperatureC: 0,
   temperatureAt: NEVER,
   source: -1,
+  readingSource: -1,
   coldKpa: null,
   fineAt: NEVER,
+  extended: -1,
   heardAt: NEVER,
   intervalsMs: [],
   silentMovingMs: 0,
@@ -176,6 +184,16 @@ export class Tires {
     return coldPressure(this.states[i]!.pressureKpa, celsius, this.air(i, t), this.#referenceC, this.#depotAirKpa);
   }
 
+  /**
+   * The highest that the cold-equivalent pressure of the last reading can be, kPa gauge, when the sensor tells no
+   * temperature: no tire is colder than the air around it. What is low by this is low for certain.
+   */
+  highestCold(i: number, t: StreamMs): number {
+    const { ambient } = this.#context.state;
+    const least = isFresh(ambient, t) ? Math.min(ambient.value, this.#referenceC) : COLDEST_C;
+    return coldPressure(this.states[i]!.pressureKpa, least, this.air(i, t), this.#referenceC, this.#depotAirKpa);
+  }
+
   /** Median over fresh peers of a value; NaN with fewer than `least` of them. */
   peerMedian(i: number, t: StreamMs, least: number, quantityOf: (peer: number) => number): number {
     const values: number[] = [];
@@ -218,13 +236,16 @@ export class Tires {
       if (s.intervalsMs.length > LEARNED_INTERVALS) s.intervalsMs.shift();
       this.#intervals[i] = this.#learnedInterval(i);
     }
-    const beforeKpa = s.at > NEVER ? s.pressureKpa : Number.NaN;
+    // Two sensors differ: what one told says nothing of a fall that the other shows.
+    const isSameSensor = s.at > NEVER && s.readingSource === s.source;
+    const beforeKpa = isSameSensor ? s.pressureKpa : Number.NaN;
+    const beforeColdKpa = isSameSensor ? (s.coldKpa ?? Number.NaN) : Number.NaN;
+    s.readingSource = s.source;
     s.pressureKpa = kpa;
     s.stepKpa = stepKpa;
     s.at = t;
     s.silentMovingMs = 0;
     const coldKpa = this.cold(i, t);
-    const beforeColdKpa = s.coldKpa ?? Number.NaN;
     s.coldKpa = Number.isNaN(coldKpa) ? null : coldKpa;
     const last = s.traceAt.at(-1);
     if (last === undefined || t - last >= TRACE_STEP_MS) {
