@@ -2,7 +2,7 @@ import type { TruckConfig } from '../config/resolved.js';
 import { noteClaim } from './j1939/claims.js';
 import { reader, readerFor, type SignalReader } from './j1939/decode.js';
 import { sourceOf } from './j1939/identifier.js';
-import { BASE_PGNS, interestTable, PGN_ADDRESS_CLAIM, PGN_DM1, PGN_TP_CM, PGN_TP_DT } from './j1939/interest.js';
+import { BASE_PGNS, PGN_ADDRESS_CLAIM, PGN_DM1, PGN_TP_CM, PGN_TP_DT, spanOf } from './j1939/interest.js';
 import { groupOf, signalOf } from './j1939/signals.js';
 import { Transport } from './j1939/transport.js';
 import type { PipelineState } from './pipeline-state.js';
@@ -193,9 +193,9 @@ export class Intake {
       braking: BRAKING_GROUPS.includes(pgn),
       air: AIR_GROUPS.includes(pgn),
     });
-    // One function says what is of interest; the plan's number takes the place of its 1.
-    const one = interestTable([pgn]);
-    for (let i = one.indexOf(1); i >= 0; i = one.indexOf(1, i + 1)) this.interest[i] = this.#plans.length;
+    // The same span as in interestTable; the plan's number takes the place of its 1.
+    const { first, count } = spanOf(pgn);
+    this.interest.fill(this.#plans.length, first, first + count);
   }
 
   #keep(sample: Sample, t: StreamMs, source: number, value: number): void {

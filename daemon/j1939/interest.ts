@@ -18,8 +18,11 @@ export const BASE_PGNS: readonly number[] = [
 const GROUP_BITS = 18;
 const EXTENDED_FRAME = 0x80000000;
 
-/** The values of EDP, DP, PF, PS that belong to a group: one for PDU2, the 256 destinations of PDU1. */
-function spanOf(pgn: number): { first: number; count: number } {
+/**
+ * The values of EDP, DP, PF, PS that belong to a group: one for PDU2, the 256 destinations of PDU1. Throws RangeError on a
+ * number that is no PGN.
+ */
+export function spanOf(pgn: number): { first: number; count: number } {
   const pdu1 = (pgn & 0xff00) < 0xf000;
   if (!Number.isInteger(pgn) || pgn < 0 || pgn >= 2 ** GROUP_BITS || (pdu1 && (pgn & 0xff) !== 0)) {
     throw new RangeError(`${pgn} is no PGN`);

@@ -11,7 +11,7 @@ const LIMIT_BYTES = 400_000;
 /** SPNs whose codes are judged (tires, strokes, air), and some that are not. */
 const SPNS = [241, 242, 1697, 1698, 3785, 3790, 116, 117, 118, 1087, 1088, 46, 84, 190, 520_192];
 
-/** Ten minutes on the road; context once a second and strokes while braking are enough here. */
+/** Ten minutes on the road; context once a second, tires every 20 s and strokes while braking are enough here. */
 const base: Frame[] = [
   ...drive(0, LOOP_S, (s) => ({
     tire: (i) =>
@@ -23,6 +23,7 @@ const base: Frame[] = [
 ].filter((f) => {
   const pgn = (f.id >>> 8) & 0xffff;
   if (pgn === 61444 || pgn === 65265) return f.t % 1000 < 100;
+  if (pgn === 65268) return f.t % 20_000 < 10_000;
   return pgn === 64881 ? f.t % 60_000 < 6_000 : pgn !== 65269;
 });
 

@@ -3,14 +3,14 @@ import { LogParser } from '../../adapters/can/candump.js';
 import { drive, target, troubled } from '../support/drive.js';
 import { type Frame, Rig } from '../support/rig.js';
 
-/** Two minutes and a half with quick rules: a rapid leak, air loss, a stop lamp, a dragging brake, silence on the road. */
+/** A minute and a half with quick rules: a rapid leak, air loss, a stop lamp, a dragging brake, silence on the road. */
 const short = [
-  ...drive(0, 150, (s) => ({
-    tire: (i) => [i === 2 ? Math.max(300, target(i) - (s > 20 ? s - 20 : 0)) : target(i), 18],
-    primaryKpa: s > 60 && s < 100 ? 400 : 800,
-    redLamp: s > 40 && s < 70,
-    stroke: (i) => (i === 4 && s > 30 && s < 60 ? 3 : 0),
-    silent: s > 115 && s < 135,
+  ...drive(0, 95, (s) => ({
+    tire: (i) => [i === 2 ? Math.max(300, target(i) - (s > 5 ? s - 5 : 0)) : target(i), 18],
+    primaryKpa: s > 30 && s < 60 ? 400 : 800,
+    redLamp: s > 15 && s < 35,
+    stroke: (i) => (i === 4 && s > 10 && s < 40 ? 3 : 0),
+    silent: s > 70 && s < 85,
   })),
 ];
 

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { isDeclaredUnit } from '../../daemon/alerts/rounding.js';
 import { RULES } from '../../daemon/alerts/rules.js';
 import type { TickEffects } from '../../daemon/effects.js';
+import { BASE_PGNS, interestTable } from '../../daemon/j1939/interest.js';
 import { drive, troubled } from '../support/drive.js';
 import { morningRunText, Recording } from '../support/recording.js';
 import { type Frame, Rig } from '../support/rig.js';
@@ -84,6 +85,10 @@ describe('a drive in which everything goes wrong', () => {
       '20 raised plan fault-code fault/main/48/117/18',
       '125 unsure plan fault-code fault/main/48/117/18',
     ]);
+  });
+
+  it('is of interest as far as the signal table and the transport say', () => {
+    expect(whole.pipeline.interest.map((plan) => Math.min(plan, 1))).toEqual(interestTable(BASE_PGNS));
   });
 
   it('has a healthy twin that gives no event at all', () => {

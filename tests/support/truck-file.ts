@@ -18,9 +18,14 @@ layout:
       - {kind: trailer, tires: dual, coldPressure: 100 psi, chamber: {type: 30, ratedStroke: 2.5 in}}
 `;
 
-/** A truck file read by the real loader; throws with its problems. */
+const read = new Map<string, TruckConfig>();
+
+/** A truck file read by the real loader, once; throws with its problems. */
 export function truckOf(text: string = LAYOUT): TruckConfig {
+  const known = read.get(text);
+  if (known !== undefined) return known;
   const { config, problems } = readTruckFile(text, 'truck.yaml');
   if (config === undefined) throw new Error(JSON.stringify(problems));
+  read.set(text, config);
   return config;
 }
