@@ -60,7 +60,7 @@ export class TireHot {
     const value = this.#tires.states[s.index]!.temperatureC;
     const above = byPeers ? this.abovePeers(s.index, t) : Number.NaN;
     const limit = byPeers
-      ? value - above + this.#rule.limits[this.#abovePeers]!.raise
+      ? Math.max(value - above + this.#rule.limits[this.#abovePeers]!.raise, this.#rule.constant('peersFloorC'))
       : (this.#rule.limits[absolute]?.raise ?? Number.NaN);
     return {
       measured: {
