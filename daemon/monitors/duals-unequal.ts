@@ -3,19 +3,23 @@ import { NEVER, type StreamMs } from '../time.js';
 import type { Pair } from '../truck/layout.js';
 import type { TireReading, Tires } from '../truck/tires.js';
 import { medianInPlace } from './arithmetic/median.js';
-import { KPA, type Workbench } from './monitor.js';
+import { evidencePoints, KPA, type Workbench } from './monitor.js';
 
 /** One difference is kept per this long. */
 const STEP_MS = 15_000;
+/** TIRE2 tells whole kPa. */
+const FINE_STEP_KPA = 1;
 
 export interface PairState {
   /** Outer less inner, kPa, over the window. */
   differencesAt: StreamMs[];
   differences: number[];
   judgedKpa: number;
+  /** Found at the last cold start. */
+  coldStartKpa: number;
 }
 
-const newPair = (): PairState => ({ differencesAt: [], differences: [], judgedKpa: 0 });
+const newPair = (): PairState => ({ differencesAt: [], differences: [], judgedKpa: 0, coldStartKpa: 0 });
 
 /** Rule duals-unequal: the two tires of a pair carry the load unequally. */
 export class DualsUnequal {
@@ -62,7 +66,7 @@ export class DualsUnequal {
       s.differencesAt.shift();
       s.differences.shift();
     }
-    s.judgedKpa = Math.abs(medianInPlace([...s.differences]));
+    s.judgedKpa = this.#toStep(pair, Math.abs(medianInPlace([...s.differences])));
     this.#rule.value(p, this.#rule.limit('plan'), r.t, r.ageMs, s.judgedKpa);
   }
 
@@ -72,13 +76,13 @@ export class DualsUnequal {
       const outer = this.#tires.states[pair.outer]!;
       const inner = this.#tires.states[pair.inner]!;
       if (outer.baseColdKpa < 0 || inner.baseColdKpa < 0) continue;
-      const difference = Math.abs(outer.baseColdKpa - inner.baseColdKpa);
-      const isFine = outer.fineAt > NEVER && inner.fineAt > NEVER;
+      const difference = this.#toStep(pair, Math.abs(outer.baseColdKpa - inner.baseColdKpa));
+      const isFine = Math.max(outer.stepKpa, inner.stepKpa) <= FINE_STEP_KPA;
       const judged = this.#rule.limit(isFine ? 'cold-start-fine' : 'cold-start');
       const other = this.#rule.limit(isFine ? 'cold-start' : 'cold-start-fine');
       const { raise, clear } = this.#rule.limits[judged]!;
       const raising = difference >= raise;
-      if (raising) this.#states[p]!.judgedKpa = difference;
+      this.#states[p]!.coldStartKpa = difference;
       this.#rule.verdict(p, judged, t, raising, difference <= clear);
       this.#rule.verdict(p, other, t, false, true);
     }
@@ -95,24 +99,32 @@ export class DualsUnequal {
     return Math.abs(raw) < Math.abs(cold) ? raw : cold;
   }
 
+  /** To the step of the coarser of the two senders. */
+  #toStep(pair: Pair, kpa: number): number {
+    const step = Math.max(this.#tires.states[pair.outer]!.stepKpa, this.#tires.states[pair.inner]!.stepKpa);
+    return Math.round(kpa / step) * step;
+  }
+
+  /** The difference on the road, unless a cold start alone has shown it. */
   #describe(s: Subject, t: StreamMs) {
     const state = this.#states[s.index]!;
-    const limit = this.#rule.limits[this.#rule.limit('plan')]!;
-    const n = state.differences.length;
-    const points = state.differences
-      .map((d, i): [number, number] => [t - state.differencesAt[i]!, Math.round(d * 10) / 10])
-      .filter((_, i) => i === 0 || i === n - 1 || i % Math.max(1, Math.ceil(n / 10)) === 0)
-      .slice(0, 12);
+    const road = this.#rule.limit('plan');
+    const holding = s.evidence.findIndex((e) => e.up);
+    const isColdStart = holding >= 0 && !s.evidence[road]!.up;
     return {
       measured: {
         quantity: 'pressure difference',
-        window: '15 min',
-        value: state.judgedKpa,
-        limit: limit.raise,
+        window: isColdStart ? 'cold start' : '15 min',
+        value: isColdStart ? state.coldStartKpa : state.judgedKpa,
+        limit: this.#rule.limits[isColdStart ? holding : road]!.raise,
         unit: KPA,
         quality: 'good' as const,
       },
-      evidence: { quantity: 'outer less inner', unit: KPA, points },
+      evidence: {
+        quantity: 'outer less inner',
+        unit: KPA,
+        points: evidencePoints(state.differencesAt, state.differences, t),
+      },
     };
   }
 }

@@ -103,8 +103,9 @@ export class TireLosingAir {
   tick(facts: TickFacts): void {
     const { t } = facts;
     const within = this.#rule.constant('burstWithinS') * 1000;
-    const nearMoving = facts.moving || t - this.#bench.context.state.movedAt <= AFTER_MOVING_MS;
-    if (!nearMoving) return;
+    // With the key off every sensor falls silent.
+    const isHeard = facts.moving || (facts.engineRunning && t - this.#bench.context.state.movedAt <= AFTER_MOVING_MS);
+    if (!isHeard) return;
     for (const [i, leak] of this.#leaks.entries()) {
       if (leak.rapidAt === NEVER) continue;
       const { at } = this.#tires.states[i]!;
@@ -161,8 +162,9 @@ export class TireLosingAir {
 
   #judgeBurst(r: TireReading): void {
     const limit = this.#rule.limits[this.#limit.burst]!;
-    const before = Number.isNaN(r.beforeColdKpa) || Number.isNaN(r.coldKpa) ? r.beforeKpa : r.beforeColdKpa;
-    const now = before === r.beforeColdKpa ? r.coldKpa : r.kpa;
+    const byCold = !Number.isNaN(r.beforeColdKpa) && !Number.isNaN(r.coldKpa);
+    const before = byCold ? r.beforeColdKpa : r.beforeKpa;
+    const now = byCold ? r.coldKpa : r.kpa;
     const near = r.sinceMs <= this.#rule.constant('burstWithinS') * 1000;
     const { movedAt } = this.#bench.context.state;
     const burst = near && before > 0 && before - now >= limit.raise * before && r.t - movedAt <= AFTER_MOVING_MS;
