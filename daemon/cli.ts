@@ -1,6 +1,6 @@
 #!/usr/bin/env node
 import { Command } from 'commander';
-import { checkCommand } from './commands/check.js';
+import { type CheckOptions, checkCommand } from './commands/check.js';
 import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
 import type { ReplayOptions } from './commands/replay-settings.js';
@@ -75,9 +75,10 @@ program
   .command('check')
   .description('check truck files')
   .argument('<truck.yaml...>', 'truck files')
-  .addHelpText('after', '\nExample:\n  axlepost check trucks/*.yaml')
-  .action(async (files: string[]) => {
-    process.exitCode = await checkCommand(files, process.stdout, process.stderr);
+  .option('--explain', 'every limit: where it comes from and on whose authority')
+  .addHelpText('after', '\nExamples:\n  axlepost check trucks/*.yaml\n  axlepost check trucks/T-1042.yaml --explain')
+  .action(async (files: string[], options: CheckOptions) => {
+    process.exitCode = await checkCommand(files, process.stdout, process.stderr, options);
   });
 
 program

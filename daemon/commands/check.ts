@@ -1,13 +1,19 @@
-import { loadTruckFile } from '../../config/load.js';
+import { explainRules } from '../../config/explain.js';
+import { loadDefaults, loadTruckFile } from '../../config/load.js';
 import { formatProblem } from '../../config/problems.js';
 import { buildLayout } from '../truck/layout.js';
 import type { Out } from './console.js';
+
+export interface CheckOptions {
+  /** Every limit with where it comes from and its source. */
+  explain?: boolean;
+}
 
 /**
  * Checks truck files: one line per good file to `out`, one line per problem or note to `err`.
  * Returns the exit code: 0 when all are good, 2 otherwise.
  */
-export async function checkCommand(files: string[], out: Out, err: Out): Promise<number> {
+export async function checkCommand(files: string[], out: Out, err: Out, options: CheckOptions = {}): Promise<number> {
   if (files.length === 0) {
     err.write('check: no truck file is named — axlepost check truck.yaml...\n');
     return 2;
@@ -22,6 +28,7 @@ export async function checkCommand(files: string[], out: Out, err: Out): Promise
     }
     for (const note of notes) err.write(`${formatProblem({ ...note, text: `note: ${note.text}` })}\n`);
     const { tires, wheelEnds } = buildLayout(config);
+    if (options.explain === true) for (const line of explainRules(config, loadDefaults())) out.write(`${line}\n`);
     out.write(`${file}: ok (${tires.length} tires, ${wheelEnds.length} brakes, config ${config.hash})\n`);
   }
   return good ? 0 : 2;
