@@ -14,7 +14,7 @@ import { isFresh, type Sample, take } from './truck/samples.js';
 export interface GroupSinks {
   tire1(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
   tire2(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
-  stroke(t: StreamMs, data: Uint8Array, length: number): void;
+  stroke(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
   dm1(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
   /** A value of an extra signal of the truck file, by its number there. */
   extra(t: StreamMs, signal: number, bus: number, sa: number, value: number): void;
@@ -216,10 +216,10 @@ export class Intake {
   #odometer(t: StreamMs, source: number, metres: number): void {
     const { odometer, odometerSpeed } = this.#state.context;
     const since = t - odometer.at;
-    const before = odometer.value;
+    const { value: before, source: teller } = odometer;
     if (since < ODOMETER_LEAST_MS && since > 0) return;
     if (!take(odometer, t, source, metres)) return;
-    if (since > ODOMETER_MOST_MS || metres < before || since <= 0) return;
+    if (teller !== source || since > ODOMETER_MOST_MS || metres < before || since <= 0) return;
     if (take(odometerSpeed, t, source, ((metres - before) / since) * KMH_PER_M_PER_MS)) this.#speedOf(t, odometerSpeed);
   }
 
@@ -227,7 +227,7 @@ export class Intake {
     const sa = sourceOf(id);
     if (act === ACT.tire1) this.#sinks.tire1(t, bus, sa, data, length);
     else if (act === ACT.tire2) this.#sinks.tire2(t, bus, sa, data, length);
-    else if (act === ACT.stroke) this.#sinks.stroke(t, data, length);
+    else if (act === ACT.stroke) this.#sinks.stroke(t, bus, sa, data, length);
     else if (act === ACT.dm1) this.#sinks.dm1(t, bus, sa, data, length);
     else if (act === ACT.transport) this.#transports[bus]!.frame(t, id, data, length);
     else if (act === ACT.claim) noteClaim(this.#state.claims[String(bus)]!, t, sa, data, length);

@@ -75,10 +75,14 @@ export class Applications {
 
   /** kPa, NaN when unknown. */
   pressure(t: StreamMs): number {
-    const p = this.#pressures;
-    if (isFresh(p.application, t)) return p.application.value;
-    if (isFresh(p.demanded, t)) return p.demanded.value;
-    return isFresh(p.chamber, t) ? p.chamber.value : Number.NaN;
+    return this.#sample(t)?.value ?? Number.NaN;
+  }
+
+  #sample(t: StreamMs): Sample | undefined {
+    const { application, demanded, chamber } = this.#pressures;
+    if (isFresh(application, t)) return application;
+    if (isFresh(demanded, t)) return demanded;
+    return isFresh(chamber, t) ? chamber : undefined;
   }
 
   /** Begun, or ended so shortly that stroke states still belong to it. */
@@ -101,15 +105,16 @@ export class Applications {
   update(t: StreamMs): void {
     const s = this.state;
     const pressed = this.#pressed(t);
-    const pressure = this.pressure(t);
+    const pressure = this.#sample(t);
     if (s.beganAt > NEVER && s.endedAt > NEVER && (pressed || t - s.endedAt > AFTER_END_MS)) this.#finish();
     if (s.beganAt === NEVER) {
       if (pressed) this.#begin(t);
     }
     if (s.beganAt === NEVER) return;
-    if (!Number.isNaN(pressure)) {
+    if (pressure !== undefined) {
       s.pressureKnown = true;
-      if (pressure > s.peakKpa) s.peakKpa = pressure;
+      // What was told before it began belongs to the application before.
+      if (pressure.at >= s.beganAt && pressure.value > s.peakKpa) s.peakKpa = pressure.value;
     }
     if (s.endedAt > NEVER) return;
     if (pressed) s.pressedAt = t;

@@ -22,6 +22,8 @@ export interface WheelEndState {
   code: number;
   at: StreamMs;
   intervalMs: number;
+  /** bus << 8 | source address that is believed; -1 none. */
+  source: number;
   /** Frames of the running application, by code 0…3. */
   frames: number[];
   /** Measured pushrod stroke, mm; -1: none. Greatest inside the judged pressure band, greatest at all, and at rest. */
@@ -30,17 +32,21 @@ export interface WheelEndState {
   restMm: number;
   /** What the last judged application showed, mm. */
   judgedMm: number;
+  /** Last measured stroke. */
+  strokeAt: StreamMs;
 }
 
 export const newWheelEnd = (): WheelEndState => ({
   code: STROKE.ok,
   at: NEVER,
   intervalMs: FIRST_INTERVAL_MS,
+  source: -1,
   frames: [0, 0, 0, 0],
   bandPeakMm: -1,
   peakMm: -1,
   restMm: -1,
   judgedMm: -1,
+  strokeAt: NEVER,
 });
 
 /** Rules brake-overstroke and brake-not-applying on stroke status and on measured stroke, brake-dragging on stroke status. */
@@ -76,11 +82,14 @@ export class Brakes {
     for (const j of [this.#over, this.#dead, this.#drag]) if (j) j.fresh = (s, t) => this.#isFresh(s.index, t);
   }
 
-  /** One stroke state of a BSA frame: code 0…3; others are no reading. */
-  stroke(wheelEnd: number, t: StreamMs, code: number): void {
+  /** One stroke state of a BSA frame: code 0…3; others are no reading. A second sender waits until the first is old. */
+  stroke(wheelEnd: number, t: StreamMs, source: number, code: number): void {
     const s = this.#states[wheelEnd]!;
     const dt = t - s.at;
-    if (dt > 0 && dt < 6 * MOST_AGE_MS) s.intervalMs += (dt - s.intervalMs) / 8;
+    if (s.source !== source) {
+      if (dt <= this.#ageLimit(wheelEnd)) return;
+      s.source = source;
+    } else if (dt > 0 && dt < 6 * MOST_AGE_MS) s.intervalMs += (dt - s.intervalMs) / 8;
     s.code = code;
     s.at = t;
     if (this.applications.isJudged(t)) s.frames[code] = s.frames[code]! + 1;
@@ -90,6 +99,7 @@ export class Brakes {
   /** A measured pushrod stroke, mm, from an extra signal of the truck file: no standard SPN tells it. */
   measured(wheelEnd: number, t: StreamMs, mm: number): void {
     const s = this.#states[wheelEnd]!;
+    s.strokeAt = t;
     if (!this.applications.isApplied()) {
       if (this.applications.isReleased(t) === true) s.restMm = mm;
       return;
@@ -178,7 +188,8 @@ export class Brakes {
   }
 
   #isFresh(i: number, t: StreamMs): boolean {
-    return t - this.#states[i]!.at <= this.#ageLimit(i);
+    const { at, strokeAt } = this.#states[i]!;
+    return t - at <= this.#ageLimit(i) || t - strokeAt <= MOST_AGE_MS;
   }
 
   #describeCount(j: Judgement, s: Subject, level: Level): Description {

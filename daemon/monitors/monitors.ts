@@ -177,6 +177,7 @@ export class Monitors {
     }
     for (const s of Object.values(wheelEnds)) {
       s.at = NEVER;
+      s.strokeAt = NEVER;
       s.frames.fill(0);
     }
     Object.assign(this.#state.application, newApplication());
@@ -201,7 +202,7 @@ export class Monitors {
     return {
       tire1: (t, bus, sa, data, length) => frames.tire1(t, bus, sa, data, length),
       tire2: (t, bus, sa, data, length) => frames.tire2(t, bus, sa, data, length),
-      stroke: (t, data, length) => this.#stroke(strokes, t, data, length),
+      stroke: (t, bus, sa, data, length) => this.#stroke(strokes, t, (bus << 8) | sa, data, length),
       dm1: (t, bus, sa, data, length) => this.#faults.dm1(t, bus, sa, data, length),
       braking: (t) => this.#applications.update(t),
       air: (t) => this.#airPressure(t),
@@ -221,6 +222,7 @@ export class Monitors {
   #stroke(
     strokes: SignalReader<never>[] | ReturnType<typeof readerFor>[],
     t: StreamMs,
+    source: number,
     data: Uint8Array,
     length: number,
   ): void {
@@ -228,7 +230,7 @@ export class Monitors {
       const wheelEnd = this.#layout.wheelEndOfBsa[field]!;
       if (wheelEnd < 0) continue;
       const code = strokes[field]!.read(data, length);
-      if (code <= LAST_STATE) this.#brakes.stroke(wheelEnd, t, code);
+      if (code <= LAST_STATE) this.#brakes.stroke(wheelEnd, t, source, code);
     }
   }
 
