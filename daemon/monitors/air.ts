@@ -59,6 +59,8 @@ export const newAir = (): AirState => ({
 /** One service circuit as it is judged. */
 interface Circuit {
   kpa: number;
+  /** The two senders differ now; have done so for long. */
+  differs: boolean;
   disputed: boolean;
   ageMs: number;
 }
@@ -78,7 +80,7 @@ export class Air {
     this.#unequal = bench.judgement('circuits-unequal');
     for (const j of [this.#low, this.#unequal]) {
       j?.add('air/service', 'service air');
-      if (j) j.fresh = (_, t) => this.#circuit('primary', t) !== null || this.#circuit('secondary', t) !== null;
+      if (j) j.fresh = (_, t) => this.#isWhole(t);
     }
     if (this.#low) this.#low.describe = (s, t, level) => this.#describeLow(s, t, level);
     if (this.#unequal) this.#unequal.describe = () => this.#describeUnequal();
@@ -119,7 +121,7 @@ export class Air {
   }
 
   tick(facts: TickFacts): void {
-    if (this.applications.isApplied()) this.state.brakedAt = facts.t;
+    if (this.applications.isJudged(facts.t)) this.state.brakedAt = facts.t;
   }
 
   /** Service pressures in kPa for reports; null when old. */
@@ -145,10 +147,20 @@ export class Air {
     const coarse = name === 'primary' ? s.primaryCoarse : s.secondaryCoarse;
     const since = name === 'primary' ? s.primaryDisputedAt : s.secondaryDisputedAt;
     if (isFresh(fine, t)) {
-      const disputed = since > NEVER && t - since >= DISPUTE_MS;
-      return { kpa: disputed ? Math.min(fine.value, coarse.value) : fine.value, disputed, ageMs: ageLimit(fine) };
+      const differs = since > NEVER;
+      const disputed = differs && t - since >= DISPUTE_MS;
+      const kpa = disputed ? Math.min(fine.value, coarse.value) : fine.value;
+      return { kpa, differs, disputed, ageMs: ageLimit(fine) };
     }
-    return isFresh(coarse, t) ? { kpa: coarse.value, disputed: false, ageMs: ageLimit(coarse) } : null;
+    return isFresh(coarse, t) ? { kpa: coarse.value, differs: false, disputed: false, ageMs: ageLimit(coarse) } : null;
+  }
+
+  /** Every circuit that this truck has ever told is heard: a circuit that fell silent is no good news. */
+  #isWhole(t: StreamMs): boolean {
+    const { primaryFine, primaryCoarse, secondaryFine, secondaryCoarse } = this.state;
+    const isMissing = (name: 'primary' | 'secondary', fine: Sample, coarse: Sample): boolean =>
+      (fine.source >= 0 || coarse.source >= 0) && this.#circuit(name, t) === null;
+    return !isMissing('primary', primaryFine, primaryCoarse) && !isMissing('secondary', secondaryFine, secondaryCoarse);
   }
 
   #disputedSince(fine: Sample, coarse: Sample, since: StreamMs, t: StreamMs): StreamMs {
@@ -177,8 +189,9 @@ export class Air {
       j.stop(0, t);
       return;
     }
+    const canClear = !lower.differs && this.#isWhole(t);
     for (const [k, limit] of j.limits.entries()) {
-      j.state(0, k, t, lower.ageMs, lower.kpa <= limit.raise, !lower.disputed && lower.kpa >= limit.clear);
+      j.state(0, k, t, lower.ageMs, lower.kpa <= limit.raise, canClear && lower.kpa >= limit.clear);
     }
   }
 
@@ -204,14 +217,14 @@ export class Air {
     const j = this.#unequal;
     if (j === undefined) return;
     const afterMs = j.constant('afterBrakingS') * 1000;
-    const braking = this.applications.isApplied() || t - this.state.brakedAt < afterMs;
+    const braking = this.applications.isJudged(t) || t - this.state.brakedAt < afterMs;
     if (braking || this.#isCharging(t) || this.#context.engineRunning(t) !== true) {
       j.stop(0, t);
       return;
     }
     const difference = Math.abs(primary.kpa - secondary.kpa);
     this.state.lastUnequal = difference;
-    const disputed = primary.disputed || secondary.disputed;
+    const canClear = !primary.differs && !secondary.differs;
     for (const [k, limit] of j.limits.entries()) {
       j.state(
         0,
@@ -219,7 +232,7 @@ export class Air {
         t,
         Math.min(primary.ageMs, secondary.ageMs),
         difference >= limit.raise,
-        !disputed && difference <= limit.clear,
+        canClear && difference <= limit.clear,
       );
     }
   }

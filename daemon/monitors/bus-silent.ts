@@ -3,6 +3,8 @@ import type { StreamMs } from '../time.js';
 import { placeOf } from '../truck/subjects.js';
 
 const AGE_MS = 2_000;
+/** Heard again: the slowest of the groups that every truck sends comes once a second. */
+const HEARD_S = 2;
 
 /** Rule bus-silent: nothing of interest is heard from a truck that was moving. */
 export class BusSilent {
@@ -19,7 +21,7 @@ export class BusSilent {
 
   tick(t: StreamMs, isBlind: boolean): void {
     for (let i = 0; i < this.#rule.subjects.length; i++) {
-      this.#rule.state(i, 0, t, AGE_MS, isBlind, !isBlind && this.#silentS(i, t) < 1);
+      this.#rule.state(i, 0, t, AGE_MS, isBlind, !isBlind && this.#silentS(i, t) < HEARD_S);
     }
   }
 }

@@ -112,11 +112,11 @@ export class Faults {
       j.stop(bus, t);
       return;
     }
-    let any = false;
-    for (const [other, lamp] of Object.entries(lamps)) {
-      if (other.startsWith(`${name}/`) && lamp.on && !lamp.explained && t - lamp.lampAt <= AGE_MS) any = true;
-    }
-    j.state(bus, 0, t, AGE_MS, any, !any);
+    const burning = Object.entries(lamps).filter(([k, lamp]) => k.startsWith(`${name}/`) && lamp.on && !lamp.explained);
+    const any = burning.some(([, lamp]) => t - lamp.lampAt <= AGE_MS);
+    // A unit that fell silent with its lamp on does not say that it is off; the next start of the engine does away with it.
+    const isOff = burning.every(([, lamp]) => lamp.lampAt < this.#context.state.engineStartedAt);
+    j.state(bus, 0, t, AGE_MS, any, isOff);
   }
 
   #isOpen(subject: string): boolean {
