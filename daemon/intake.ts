@@ -112,6 +112,8 @@ const KMH_PER_M_PER_MS = 3_600;
 /** An odometer step between these times apart gives a speed. ms */
 const ODOMETER_LEAST_MS = 500;
 const ODOMETER_MOST_MS = 5_000;
+/** What SPN 84 can say at most; an odometer that jumps is no speed. */
+const MOST_KMH = 251;
 
 /** Sorts frames of interest: samples of the context are kept here, the rest goes to its monitor. */
 export class Intake {
@@ -220,7 +222,8 @@ export class Intake {
     if (since < ODOMETER_LEAST_MS && since > 0) return;
     if (!take(odometer, t, source, metres)) return;
     if (teller !== source || since > ODOMETER_MOST_MS || metres < before || since <= 0) return;
-    if (take(odometerSpeed, t, source, ((metres - before) / since) * KMH_PER_M_PER_MS)) this.#speedOf(t, odometerSpeed);
+    const kmh = ((metres - before) / since) * KMH_PER_M_PER_MS;
+    if (kmh <= MOST_KMH && take(odometerSpeed, t, source, kmh)) this.#speedOf(t, odometerSpeed);
   }
 
   #act(act: number, t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
