@@ -25,14 +25,16 @@ export interface GroupSinks {
   speed(t: StreamMs, kmh: number): void;
 }
 
-/** One signal that is kept as a sample of the context. */
+/** One signal that is kept as a sample of the context, and what it can be where the truck is. */
 interface Row {
   reader: SignalReader;
   sample: Sample;
+  least: number;
+  most: number;
 }
 
-/** Where each context signal goes, by SPN. */
-function sampleTable(s: PipelineState): [spn: number, sample: Sample][] {
+/** Where each context signal goes, by SPN; values outside least…most are senders that have none to tell (raw 0 and such). */
+function sampleTable(s: PipelineState): [spn: number, sample: Sample, least?: number, most?: number][] {
   const { context: c, air: a, pressures: p } = s;
   return [
     [190, c.engineSpeed],
@@ -41,8 +43,8 @@ function sampleTable(s: PipelineState): [spn: number, sample: Sample][] {
     [597, c.brakeSwitch],
     [521, c.pedal],
     [1624, c.tachographSpeed],
-    [171, c.ambient],
-    [108, c.barometer],
+    [171, c.ambient, -60, 70],
+    [108, c.barometer, 45, 115],
     [584, c.latitude],
     [585, c.longitude],
     [917, c.odometer],
@@ -154,7 +156,8 @@ export class Intake {
     for (let i = 0; i < plan.rows.length; i++) {
       const row = plan.rows[i]!;
       const value = row.reader.read(data, length);
-      if (!Number.isNaN(value)) this.#keep(row.sample, t, source, value);
+      if (value >= row.least && value <= row.most) this.#keep(row.sample, t, source, value);
+      else if (!Number.isNaN(value)) this.#state.counters.implausible++;
     }
     if (plan.extras.length > 0) this.#extras(plan, t, bus, sa, data, length);
     if (plan.braking) this.#sinks.braking(t);
@@ -174,7 +177,12 @@ export class Intake {
       act: ACTS[pgn] ?? ACT.none,
       rows: sampleTable(this.#state)
         .filter(([spn]) => spns.has(spn) && signalOf(spn) !== undefined)
-        .map(([spn, sample]) => ({ reader: reader(spn), sample })),
+        .map(([spn, sample, least = Number.NEGATIVE_INFINITY, most = Number.POSITIVE_INFINITY]) => ({
+          reader: reader(spn),
+          sample,
+          least,
+          most,
+        })),
       extras: config.signals.flatMap((signal, i) =>
         signal.pgn !== pgn
           ? []

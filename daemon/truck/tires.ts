@@ -19,8 +19,6 @@ const ODD_HEAT_C = 10;
 const LEAST_PEERS = 3;
 /** A tire of unknown temperature in unknown weather is not taken for colder: common practice. */
 const COLDEST_C = -20;
-/** No road climbs to where the air is thinner; 0 is a sender that has none to tell. kPa absolute */
-const LEAST_AIR_KPA = 45;
 /** Readings that a cold start keeps of each tire. */
 export const MOST_START_READINGS = 60;
 
@@ -176,7 +174,7 @@ export class Tires {
   air(i: number, t: StreamMs): number {
     if (this.#fixedGauge.has(this.states[i]!.source)) return SEA_LEVEL_KPA;
     const { barometer } = this.#context.state;
-    return isFresh(barometer, t) && barometer.value >= LEAST_AIR_KPA ? barometer.value : this.#depotAirKpa;
+    return isFresh(barometer, t) ? barometer.value : this.#depotAirKpa;
   }
 
   /** Cold-equivalent pressure of the last reading, kPa gauge; NaN without a fresh temperature. */

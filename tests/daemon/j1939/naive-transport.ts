@@ -6,6 +6,8 @@ export interface NaiveTransfer {
   da: number;
   pgn: number;
   hex: string;
+  /** Of its last packet. */
+  t: number;
 }
 
 const T1_MS = 750;
@@ -62,7 +64,7 @@ export function findTransfers(frames: readonly StampedFrame[]): { announced: num
         .map((key) => Buffer.from(parts.get(key)!).toString('hex'))
         .join('')
         .slice(0, size * 2);
-      complete.push({ kind, sa: head.sa, da: head.da, pgn, hex });
+      complete.push({ kind, sa: head.sa, da: head.da, pgn, hex, t: next.t });
       break;
     }
   });

@@ -161,6 +161,21 @@ it('two senders of the same signal: the first is believed', () => {
   expect(c.parkingBrake(d.t - 1)).toBe(false);
 });
 
+it.each([
+  ['ambient', 171, -273, 20],
+  ['ambient', 171, 71, 70],
+  ['barometer', 108, 0, 101.5],
+  ['barometer', 108, 120, 79.5],
+] as const)('%s: SPN %d = %d is no reading, %d is', (name, spn, impossible, possible) => {
+  const d = silent();
+  const sample = d.pipeline.state.context[name];
+  d.send(65269, 0, { [spn]: impossible });
+  expect(sample.source).toBe(-1);
+  expect(d.pipeline.state.counters.implausible).toBe(1);
+  d.send(65269, 0, { [spn]: possible });
+  expect(sample.value).toBe(possible);
+});
+
 it('position with its age', () => {
   const d = new Drive().run(3);
   d.send(65267, 23, { 584: 41.2, 585: -96.1 });
