@@ -27,5 +27,5 @@ RUN mkdir -p /var/lib/axlepost && chown 1000:1000 /var/lib/axlepost
 WORKDIR /var/lib/axlepost
 USER 1000:1000
 # As process 1 node does not die of SIGTERM by itself; the program handles it and goes down in order.
-ENTRYPOINT ["node", "/app/dist/daemon/cli.js"]
+ENTRYPOINT ["node", "/app/dist/axlepost.js"]
 CMD ["--help"]

@@ -1,6 +1,9 @@
 import { createHash } from 'node:crypto';
 import type { TruckConfig } from './resolved.js';
 
+/** Hexadecimal digits over a text. */
+export const sha256 = (text: string): string => createHash('sha256').update(text).digest('hex');
+
 /** JSON with keys in order, so that equal data is equal text. */
 export function canonicalJson(value: unknown): string {
   if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`;
@@ -27,5 +30,5 @@ export function configHash(config: Omit<TruckConfig, 'hash'>): string {
     buses: config.buses.map((bus) => bus.name),
     rules: Object.fromEntries(rules),
   };
-  return createHash('sha256').update(canonicalJson(judged)).digest('hex').slice(0, 8);
+  return sha256(canonicalJson(judged)).slice(0, 8);
 }

@@ -1,15 +1,16 @@
-import { existsSync, readFileSync, statSync } from 'node:fs';
-import { z } from 'zod';
+import { readFileSync, statSync } from 'node:fs';
 import { checkBuses, gaugesOf, positionsOf, unitsOf } from './crosscheck.js';
+import { loadDefaults } from './defaults.js';
 import { findings as findingsOf, unknownKey, without } from './findings.js';
 import { configHash } from './hash.js';
 import type { Finding, Problem } from './problems.js';
 import { RULE_NAMES, type RuleConfig, type RuleName, type TruckConfig } from './resolved.js';
-import { type Defaults, mergeRule, resolveDefaults } from './rules.js';
+import { type Defaults, mergeRule } from './rules.js';
 import { EXAMPLES, REQUIRED, SECTIONS, type SectionName, type TruckFile } from './schema.js';
 import { signalsOf } from './signals.js';
 import { parseSource, type Source } from './source.js';
 
+export { loadDefaults } from './defaults.js';
 export type { Problem } from './problems.js';
 
 /** Notes do not keep a truck file from being used. Problems do; all that can be told are listed, in file order. */
@@ -166,24 +167,4 @@ function checkBroker(mqtt: TruckFile['mqtt'], found: Finding[]): void {
   }
   const hint = `write for example \`${EXAMPLES.url}\` (mqtt, mqtts, ws or wss)`;
   found.push({ path: ['mqtt', 'url'], text: `"${mqtt.url}" is not the address of a broker`, hint });
-}
-
-let cached: Defaults | null = null;
-
-/** config/defaults.yaml, read once. Throws when it is wrong or missing: it is part of the program. */
-export function loadDefaults(): Defaults {
-  if (cached !== null) return cached;
-  // Beside this file when run from source; the build leaves YAML where it is, two folders up from dist/config/.
-  const places = ['./defaults.yaml', '../../config/defaults.yaml'].map((at) => new URL(at, import.meta.url));
-  const place = places.find((url) => existsSync(url));
-  if (place === undefined) throw new Error(`config/defaults.yaml is missing beside ${import.meta.url}`);
-  const source = parseSource(readFileSync(place, 'utf8'), 'config/defaults.yaml');
-  if (source.problems.length > 0) throw new Error(`config/defaults.yaml: ${source.problems[0]!.text}`);
-  try {
-    cached = resolveDefaults(source.tree);
-  } catch (error) {
-    const detail = error instanceof z.ZodError ? z.prettifyError(error) : (error as Error).message;
-    throw new Error(`config/defaults.yaml: ${detail}`, { cause: error });
-  }
-  return cached;
 }

@@ -1,16 +1,13 @@
 import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
-
-/** This folder's way below the project root, the same under dist/ (tsconfig's rootDir is '.'). */
-const FOLDER = 'adapters/store/';
+import { join } from 'node:path';
+import { packageRoot } from '../../config/package.js';
 
 /**
- * The file a worker thread can load. From compiled code it lies beside this one; tests run the TypeScript sources, which a
- * worker cannot load, so there it is the compiled counterpart. Throws when that has not been built.
+ * The compiled file that a worker thread loads. Always that of dist/: tests run the TypeScript sources, which a worker
+ * cannot load, and the command line is bundled. Throws when it has not been built.
  */
-export function workerFile(name: string, from: string = import.meta.url): URL {
-  if (!from.endsWith('.ts')) return new URL(`./${name}.js`, from);
-  const file = new URL(`../../dist/${FOLDER}${name}.js`, from);
-  if (!existsSync(file)) throw new Error(`${fileURLToPath(file)} is missing: run "npm run build" first`);
+export function workerFile(name: string): string {
+  const file = join(packageRoot(), 'dist/adapters/store', `${name}.js`);
+  if (!existsSync(file)) throw new Error(`${file} is missing: run "npm run build" first`);
   return file;
 }

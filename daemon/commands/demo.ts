@@ -46,7 +46,7 @@ export async function demoCommand(console: Console): Promise<number> {
   say('Look at it with the sqlite3 program (docs/database.md tells the tables):');
   console.out.write(`  sqlite3 -box ${storePath} "SELECT seq, rule, subject, change, urgency FROM events"\n`);
   say('\nYour own log:');
-  console.out.write(`  node ${join(here, 'dist/daemon/cli.js')} replay LOG --config ${join(here, TRUCK_FILE)}\n\n`);
+  console.out.write(`  node ${join(here, 'dist/axlepost.js')} replay LOG --config ${join(here, TRUCK_FILE)}\n\n`);
   say(
     "Axlepost advises. It does not replace the driver's inspection, a gauge, a ruler, local codes or a licensed mechanic.",
   );

@@ -11,7 +11,7 @@ import { fileURLToPath } from 'node:url';
 import { type LongLog, writeLongLog } from './long-log.js';
 import { type Measured, measure, median } from './measure.js';
 
-const CLI = fileURLToPath(new URL('../../daemon/cli.js', import.meta.url));
+const CLI = fileURLToPath(new URL('../../axlepost.js', import.meta.url));
 const SYSTEM_PYTHON = '/usr/bin/python3';
 
 const TRUCK_FILE = `fleet: northline

@@ -7,7 +7,7 @@ import { loadTruckFile } from '../../config/load.js';
 import { blocks, page, section, tableRows, ticked } from './pages.js';
 
 const README = 'README.md';
-const CLI = 'dist/daemon/cli.js';
+const CLI = 'dist/axlepost.js';
 const scratch = mkdtempSync(join(tmpdir(), 'axlepost-readme-'));
 afterAll(() => rmSync(scratch, { recursive: true }));
 

@@ -148,11 +148,8 @@ describe('the store in its worker', () => {
 });
 
 describe('where the worker lies', () => {
-  test('beside compiled code, and under dist/ for sources', () => {
-    expect(workerFile('worker', 'file:///opt/axlepost/dist/adapters/store/worker-file.js').pathname).toBe(
-      '/opt/axlepost/dist/adapters/store/worker.js',
-    );
-    expect(workerFile('worker').pathname).toMatch(/\/dist\/adapters\/store\/worker\.js$/);
-    expect(() => workerFile('worker', 'file:///nowhere/adapters/store/worker-file.ts')).toThrow(/npm run build/);
+  test('under dist/, for sources and for the bundled command line', () => {
+    expect(workerFile('worker')).toMatch(/\/dist\/adapters\/store\/worker\.js$/);
+    expect(() => workerFile('nothing')).toThrow(/npm run build/);
   });
 });

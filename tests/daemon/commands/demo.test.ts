@@ -80,6 +80,6 @@ it('works from another folder', async () => {
   const here = spawnSync(process.execPath, [CLI, 'demo'], { encoding: 'utf8', cwd: temp('') });
   expect(here.status).toBe(0);
   expect(here.stdout).toMatch(
-    /node \S+\/dist\/daemon\/cli\.js replay LOG --config \S+\/config\/examples\/T-1042\.yaml/,
+    /node \S+\/dist\/axlepost\.js replay LOG --config \S+\/config\/examples\/T-1042\.yaml/,
   );
 });

@@ -9,7 +9,7 @@ import { replayCommand } from '../../../daemon/commands/replay.js';
 import type { ReplayOptions } from '../../../daemon/commands/replay-settings.js';
 
 export const ROOT = fileURLToPath(new URL('../../../', import.meta.url));
-export const CLI = join(ROOT, 'dist/daemon/cli.js');
+export const CLI = join(ROOT, 'dist/axlepost.js');
 export const TRUCK = join(ROOT, 'config/examples/T-1042.yaml');
 export const SHIFT = join(ROOT, 'replay-logs/morning-run.log.gz');
 
