@@ -138,10 +138,14 @@ function clear(h: StartHistory): void {
   h.offPeersKpa = [];
 }
 
+/** Limits are meant to a tenth; beyond it is what binary fractions leave. */
+const toTenth = (kpa: number): number => Math.round(kpa * 10) / 10;
+
 /** How fast it falls, kPa per day, and how much it fell in all; null when a value is missing. */
 function perDay(at: number[], values: (number | null)[]): { rate: number; fallen: number } | null {
   if (values.some((v) => v === null)) return null;
   const known = values as number[];
   const slope = theilSen(at, known);
-  return slope === null ? null : { rate: -slope.slope * DAY_MS, fallen: known[0]! - known.at(-1)! };
+  if (slope === null) return null;
+  return { rate: toTenth(-slope.slope * DAY_MS), fallen: toTenth(known[0]! - known.at(-1)!) };
 }

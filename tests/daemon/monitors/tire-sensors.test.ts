@@ -336,7 +336,7 @@ describe('TIRE2', () => {
     const d = new Drive();
     d.wheel(WHEEL).fine = true;
     d.run(100);
-    d.wheel(WHEEL).speaks = false;
+    Object.assign(d.wheel(WHEEL), { speaks: false, fine: false });
     d.run(60, (s) => {
       if (s % 10 !== 0) return;
       d.send(64578, 51, { 6987: LOCATIONS[WHEEL]!, 6988: 0 });

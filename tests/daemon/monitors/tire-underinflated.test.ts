@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { Drive, gauge, PSI, STEER_KPA, SUBJECTS, TARGET_KPA, targetOf, truck } from './drive.js';
+import { SimulatedTire } from '../../../simulator/physics/tire.js';
+import { Drive, gauge, PSI, randomFrom, STEER_KPA, SUBJECTS, TARGET_KPA, targetOf, truck } from './drive.js';
 
 const WHEEL = 'tractor/2/left/outer';
 
@@ -278,6 +279,46 @@ describe('share of target from a cold start', () => {
     d.run(20);
     expect(d.pipeline.state.tires[WHEEL]).toMatchObject({ shareSure: true });
   });
+
+  it.each([
+    [-20, 120],
+    [20, 0],
+    [35, 120],
+  ])(
+    'within 3 %% of the truth all day, by the simulated physics: %d °C, drums %d °C above (monitors.md)',
+    (ambientC, drum) => {
+      const random = randomFrom(5);
+      const tires = SUBJECTS.map((s) => {
+        const position = s.includes('single') ? 'single' : s.includes('outer') ? 'outer' : 'inner';
+        return new SimulatedTire(targetOf(s), position, ambientC, 0.98 + 0.04 * random());
+      });
+      const tell = (d: Drive) => {
+        for (const [i, s] of SUBJECTS.entries())
+          Object.assign(d.wheel(s), { kpa: tires[i]!.gaugeKpa(101.5), celsius: tires[i]!.sensorC });
+      };
+      const d = new Drive();
+      Object.assign(d.world, { ambient: ambientC, kmh: 0 });
+      tell(d);
+      d.run(30);
+      d.rest(5 * 3600);
+      d.run(200);
+      let worst = 0;
+      d.run(7200, (s) => {
+        d.world.kmh = s < 3600 || s > 5400 ? 95 : 0;
+        const drumC = ambientC + (d.world.kmh > 0 ? drum : drum / 3);
+        for (const tire of tires) tire.step(1, { ambientC, outsideKpa: 101.5, speedKmh: d.world.kmh, drumC });
+        tell(d);
+        if (s % 60 !== 0) return;
+        for (const [i, subject] of SUBJECTS.entries()) {
+          const { share, shareSure } = d.pipeline.state.tires[subject]!;
+          if (shareSure) worst = Math.max(worst, Math.abs(share - tires[i]!.coldKpa() / tires[i]!.targetKpa));
+        }
+      });
+      expect(worst).toBeGreaterThan(0);
+      expect(worst).toBeLessThan(0.03);
+      expect(d.story).toEqual([]);
+    },
+  );
 
   it('needs three peers: steer tires are judged by temperature alone', () => {
     const d = afterNight();
