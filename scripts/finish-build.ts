@@ -1,5 +1,5 @@
 import { rmSync, writeFileSync } from 'node:fs';
-import { build } from 'esbuild';
+import { build, type Plugin } from 'esbuild';
 import { COMPILED_DEFAULTS, compileDefaults } from '../config/defaults.js';
 
 /*
@@ -9,6 +9,17 @@ import { COMPILED_DEFAULTS, compileDefaults } from '../config/defaults.js';
 
 /** Packages with native parts or workers of their own, and those that only some commands load, stay outside. */
 const EXTERNAL = ['better-sqlite3', 'socketcan', 'mqtt', 'pino', 'aedes'];
+
+/** zod's index of its sixty languages cannot be shaken off; English is all that is asked for. */
+const onlyEnglish: Plugin = {
+  name: 'only-english',
+  setup(plugin) {
+    plugin.onLoad({ filter: /zod[\\/]v4[\\/]locales[\\/]index\.js$/ }, () => ({
+      contents: "export { default as en } from './en.js';",
+      loader: 'js',
+    }));
+  },
+};
 
 writeFileSync(COMPILED_DEFAULTS, JSON.stringify(compileDefaults()));
 
@@ -25,7 +36,11 @@ await build({
   target: 'node20.19',
   mainFields: ['module', 'main'],
   external: EXTERNAL,
+  plugins: [onlyEnglish],
   sourcemap: true,
+  // Less to parse at each start; names stay as they are, for stack traces.
+  minifyWhitespace: true,
+  minifySyntax: true,
   logLevel: 'warning',
   // commander is a CommonJS package.
   banner: { js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);" },
