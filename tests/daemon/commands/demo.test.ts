@@ -79,7 +79,5 @@ it.skipIf(!hasTerminal)('NO_COLOR takes the colours, not the bar', () => {
 it('works from another folder', async () => {
   const here = spawnSync(process.execPath, [CLI, 'demo'], { encoding: 'utf8', cwd: temp('') });
   expect(here.status).toBe(0);
-  expect(here.stdout).toMatch(
-    /node \S+\/dist\/axlepost\.js replay LOG --config \S+\/config\/examples\/T-1042\.yaml/,
-  );
+  expect(here.stdout).toMatch(/node \S+\/dist\/axlepost\.js replay LOG --config \S+\/config\/examples\/T-1042\.yaml/);
 });
