@@ -27,20 +27,28 @@ const file = shared('data/vectors.json');
 const all: Vector[] = existsSync(file.path) ? JSON.parse(readFileSync(file.path, 'utf8')).vectors : [];
 const of = (kind: string) => all.filter((vector) => vector.kind === kind).map((v) => [v.name, v.source, v] as const);
 
-/** The wording of the vectors for signals, as SPN and value; the sources' words are free text. */
+/** The wording of the vectors for signals, by frame, as SPN and value; the sources' words are free text. */
 const SIGNALS: Record<string, Record<number, number | Quality>> = {
-  vd_total_distance: { 245: 854934 },
-  eec1: { 190: 649, 512: 0, 513: 10, 2432: 10 },
-  air1_t270: { 1087: 808, 1088: 808, 46: 'absent', 1086: 'absent', 1089: 'absent', 1090: 'absent', 1351: 'absent' },
-  brakes_t270: { 117: 804, 118: 808, 116: 'absent' },
-  air1_renault_fms_parked: { 1086: 640, 1087: 1080, 1088: 1080, 46: 'absent' },
-  ccvs_renault_parked: { 70: 1, 84: 'absent' },
-  ebc1_renault_parked: { 521: 0 },
-  ebc1_t270_moving: { 521: 'absent', 563: 0, 1243: 1, 1438: 0 },
-  ccvs_brake_switch_on: { 597: 1, 70: 0 },
-  ccvs_brake_switch_off: { 597: 0 },
-  tire_single_A: { 929: 0, 241: 900, 242: 15, 1699: 1, 1698: 0, 1697: 0, 2587: 2 },
-  tire_single_B: { 929: 0, 241: 4, 242: 21, 2587: 4 },
+  '18FEE000#FFFFFFFFB05C6800': { 245: 854934 },
+  '0CF00400#207D87481400F087': { 190: 649, 512: 0, 513: 10, 2432: 10 },
+  '18FEAE31#FFFF6565FFFFFFFF': {
+    1087: 808,
+    1088: 808,
+    46: 'absent',
+    1086: 'absent',
+    1089: 'absent',
+    1090: 'absent',
+    1351: 'absent',
+  },
+  '18FEFA31#FFC9CAFFFFFFFFFF': { 117: 804, 118: 808, 116: 'absent' },
+  '18FEAEE6#FF508787FFFFFFFF': { 1086: 640, 1087: 1080, 1088: 1080, 46: 'absent' },
+  '18FEF1E6#F7FFFFCBFFFFFFFF': { 70: 1, 84: 'absent' },
+  '18F001E6#FF00CFFFFFFFFFFF': { 521: 0 },
+  '18F0010B#CFFFF0FFFFCDFFFF': { 521: 'absent', 563: 0, 1243: 1, 1438: 0 },
+  '18FEF131#F3FFFFD3CCFFFFF0': { 597: 1, 70: 0 },
+  '18FEF131#F3FFFFC3CCFFFFF0': { 597: 0 },
+  '18FEF433#00E100244100005F': { 929: 0, 241: 900, 242: 15, 1699: 1, 1698: 0, 1697: 0, 2587: 2 },
+  '18FEF433#0001C0244100009F': { 929: 0, 241: 4, 242: 21, 2587: 4 },
 };
 
 const INDICATORS: Record<string, Quality> = {
@@ -138,15 +146,18 @@ describe.skipIf(file.absent)(`published vectors${file.why}`, () => {
     if (vector.expect.lamps) expect(Object.values(lamps).concat()).toEqual(['off', 'off', 'off', 'off']);
   });
 
-  it.each(of('signal'))('%s (%s)', (name, _source, vector) => {
-    const { id, data } = frame(vector.frame);
-    const fields = decodeGroup(pgnOf(id), data, data.length);
-    expect(SIGNALS[name]).toBeDefined();
-    for (const [spn, expected] of Object.entries(SIGNALS[name]!)) {
-      const field = fields.find((one) => one.spn === Number(spn))!;
-      expect([spn, field.quality === 'good' ? field.value : field.quality]).toEqual([spn, expected]);
-    }
-  });
+  it.each(of('signal').map(([, source, vector]) => [vector.frame, source, vector] as const))(
+    '%s (%s)',
+    (_frame, _source, vector) => {
+      const { id, data } = frame(vector.frame);
+      const fields = decodeGroup(pgnOf(id), data, data.length);
+      expect(SIGNALS[vector.frame]).toBeDefined();
+      for (const [spn, expected] of Object.entries(SIGNALS[vector.frame]!)) {
+        const field = fields.find((one) => one.spn === Number(spn))!;
+        expect([spn, field.quality === 'good' ? field.value : field.quality]).toEqual([spn, expected]);
+      }
+    },
+  );
 
   it.each(of('name'))('%s (%s)', (_name, _source, vector) => {
     const name = decodeName(frame(vector.frame).data)!;
