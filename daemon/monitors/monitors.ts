@@ -142,7 +142,7 @@ export class Monitors {
 
   /**
    * Values for the office. Tires: pressure kPa, cold-equivalent pressure kPa, temperature °C, age s. Wheel ends: stroke
-   * state, age s. air/service: primary, secondary, supply kPa, age s. Only what was ever heard.
+   * state, age s. Air circuits and supply: kPa, age s. Only what was ever heard.
    */
   report(t: StreamMs): ReadingReport['r'] {
     const r: ReadingReport['r'] = {};
@@ -158,9 +158,15 @@ export class Monitors {
       const s = this.#state.wheelEnds[end.subject]!;
       if (s.at > NEVER) r[end.subject] = [s.code, age(s.at)];
     }
-    const { primary, secondary, supply } = this.#air.values(t);
-    const heardAt = Math.max(this.#state.air.primaryFine.at, this.#state.air.primaryCoarse.at);
-    if (heardAt > NEVER) r['air/service'] = [primary, secondary, supply, age(heardAt)];
+    const { primary, secondary, supply, parking } = this.#air.values(t);
+    const air = this.#state.air;
+    const circuits: [subject: string, kpa: number | null, at: StreamMs][] = [
+      ['air/primary', primary, Math.max(air.primaryFine.at, air.primaryCoarse.at)],
+      ['air/secondary', secondary, Math.max(air.secondaryFine.at, air.secondaryCoarse.at)],
+      ['air/supply', supply, air.supply.at],
+      ['air/parking', parking, air.parking.at],
+    ];
+    for (const [subject, kpa, at] of circuits) if (at > NEVER) r[subject] = [kpa, age(at)];
     return r;
   }
 
