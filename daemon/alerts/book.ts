@@ -136,7 +136,9 @@ export class Book {
 
   /** Closing is not clearing: evidence is reset, and the same condition raises a new alert. */
   #closeAsked(t: StreamMs, around: Surroundings): void {
-    for (const [key, a] of Object.entries(this.state.alerts)) {
+    // Every second of a truck's life: no lists are made for nothing.
+    for (const key in this.state.alerts) {
+      const a = this.state.alerts[key]!;
       if (!a.open && t - a.endedAt > FORGET_MS) delete this.state.alerts[key];
       if (!a.open || a.closing === '') continue;
       const { j, s } = this.#find(a);
