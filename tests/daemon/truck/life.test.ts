@@ -185,8 +185,8 @@ describe('readings for the office', () => {
     const rig = new Rig().feed(drive(0, 400, () => ({}))).advance(400_000);
     const reports = rig.effects.flatMap((e) => (e.reading === null ? [] : [e.reading]));
     expect(reports[0]!.t).toBe(1000);
-    // All tires are heard within ten seconds: one more report, then the five minutes.
-    expect(reports.map((r) => Object.keys(r.r).length)).toEqual([13, 29, 29]);
+    // Ten brakes, two circuits and two tires at once; all tires within ten seconds: one more report, then the five minutes.
+    expect(reports.map((r) => Object.keys(r.r).length)).toEqual([14, 30, 30]);
     expect(reports[1]!.r['tractor/2/left/outer']).toEqual([688, 688, 18, expect.any(Number)]);
   });
 });
