@@ -1,23 +1,11 @@
 import type { RuleName, Urgency } from '../../config/resolved.js';
-import type { Change, CloseReason } from './event.js';
+import type { Change, CloseReason, Measured } from './event.js';
 
 /**
  * The public messages as plain data. Keys stand in the order in which they are written. `adapters/mqtt/messages.ts` has the
  * schemas, docs/topics.md the explanation. Times are ISO 8601 UTC strings with milliseconds, numbers are SI.
  */
-export type MeasuredMessage =
-  | {
-      quantity: string;
-      window?: string;
-      value: number;
-      low?: number;
-      high?: number;
-      limit?: number;
-      unit: string;
-      quality: 'good' | 'disputed';
-    }
-  | { code: number; text: string; of?: string }
-  | { silentS: number };
+export type MeasuredMessage = Measured;
 
 export interface EvidenceMessage {
   quantity: string;

@@ -191,6 +191,7 @@ export class Monitors {
 
   #wire(config: TruckConfig): Omit<GroupSinks, 'speed'> {
     const frames = new TireFrames(this.#layout, this.#tires, this.#context, this.#state.counters, {
+      leakKpaPerMin: this.#losing?.senderLeakKpaPerMin ?? Number.POSITIVE_INFINITY,
       pressure: (r) => this.#tirePressure(r),
       temperature: (i, t) => {
         this.minutes.add(this.#slots.temperature[i]!, this.#tires.states[i]!.temperatureC);

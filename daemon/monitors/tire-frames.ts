@@ -23,6 +23,8 @@ const EXTREME_UNDER = 4;
 export interface TireSinks {
   pressure(r: TireReading): void;
   temperature(tire: number, t: StreamMs): void;
+  /** From this leakage rate on (SPN 2586) the sender calls it a leak, whatever its status bits say. */
+  readonly leakKpaPerMin: number;
   /** The sender's own verdict in this frame was taken in. */
   verdict(tire: number, t: StreamMs): void;
 }
@@ -120,7 +122,8 @@ export class TireFrames {
     const rate = this.#rate1.read(data, length) * KPA_PER_MIN_PER_PA_PER_S;
     const threshold = this.#threshold1.read(data, length);
     s.senderLeakKpaPerMin = Number.isNaN(rate) ? 0 : rate;
-    s.leakFrames = this.#leak1.read(data, length) === 1 ? s.leakFrames + 1 : 0;
+    const leaks = this.#leak1.read(data, length) === 1 || rate >= this.#sinks.leakKpaPerMin;
+    s.leakFrames = leaks ? s.leakFrames + 1 : 0;
     s.lowFrames = threshold === UNDER || threshold === EXTREME_UNDER ? s.lowFrames + 1 : 0;
     s.extremeLowFrames = threshold === EXTREME_UNDER ? s.extremeLowFrames + 1 : 0;
     if (s.leakFrames > 0 || s.lowFrames > 0) this.#sinks.verdict(i, t);

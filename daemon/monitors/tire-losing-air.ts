@@ -91,6 +91,11 @@ export class TireLosingAir {
     this.#judgeBurst(r);
   }
 
+  /** A leakage rate at which the sender's own word counts, kPa/min. */
+  get senderLeakKpaPerMin(): number {
+    return this.#rule.constant('senderSteadyKpaPerMin');
+  }
+
   /** The sender's own verdict (SPN 1698, 2586), two frames in a row while moving, where the pressure falls too. */
   senderVerdict(i: number, t: StreamMs, isMoving: boolean): void {
     const s = this.#tires.states[i]!;

@@ -295,17 +295,22 @@ describe('no alert', () => {
 });
 
 describe("the sender's own verdict (SPN 1698 with 2586)", () => {
-  const told = (rate: number, frames: number, falls: number, kmh = 80): Drive => {
+  const told = (rate: number, frames: number, falls: number, kmh = 80, status = 1): Drive => {
     const d = warm();
     d.world.kmh = kmh;
     d.wheel(WHEEL).kpa -= falls;
-    d.wheel(WHEEL).also = { 1698: 1, 2586: rate / 0.06 };
+    d.wheel(WHEEL).also = { 1698: status, 2586: rate / 0.06 };
     return d.run(frames * 10);
   };
 
   it('two frames, pressure falling by more than a step: the matching level at once', () => {
     expect(told(24, 2, 8).of(RULE, WHEEL)).toEqual(['raised pull-over']);
     expect(told(6, 2, 8).of(RULE, WHEEL)).toEqual(['raised next-stop']);
+  });
+
+  it('a leakage rate of 3.5 kPa/min says it too, where the status bits say nothing', () => {
+    expect(told(3.6, 2, 8, 80, 0).of(RULE, WHEEL)).toEqual(['raised next-stop']);
+    expect(told(3.4, 3, 8, 80, 0).of(RULE, WHEEL)).toEqual([]);
   });
 
   it('not for one frame, a pressure that does not fall, or a truck that stands', () => {
