@@ -140,12 +140,26 @@ function resolve(file: TruckFile, defaults: Defaults, found: Finding[], notes: F
       position: show?.position ?? 'exact',
     },
     // Until the office answers, the broker's word has to do.
-    mqtt: mqtt === undefined ? null : { url: mqtt.url, confirm: mqtt.confirm ?? 'broker' },
+    mqtt:
+      mqtt === undefined
+        ? null
+        : {
+            url: mqtt.url,
+            confirm: mqtt.confirm ?? 'broker',
+            user: null,
+            password: null,
+            ca: null,
+            cert: null,
+            key: null,
+          },
     store:
       store === undefined
         ? null
         : { path: store.path, maxBytes: store.maxSize ?? STORE_BYTES, keepMs: (store.keep ?? KEEP_S) * 1000 },
     recorder: recorder === undefined ? null : { path: recorder.path, maxBytes: recorder.maxSize ?? RECORDER_BYTES },
+    health: null,
+    clock: { trust: false },
+    marks: [],
   };
   return { ...config, hash: configHash(config) };
 }

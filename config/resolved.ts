@@ -99,6 +99,29 @@ export interface ExtraSignal {
   subject: string;
 }
 
+/** Where a secret stands. The secret itself never is part of a configuration: that one is recorded, packed and printed. */
+export type SecretPlace = { file: string } | { env: string };
+
+export interface BrokerConfig {
+  url: string;
+  confirm: 'broker' | 'office';
+  user: string | null;
+  password: SecretPlace | null;
+  /** Files in PEM form: authorities to trust, own certificate and its key. */
+  ca: string | null;
+  cert: string | null;
+  key: string | null;
+}
+
+/** A sensor that somebody says is bad: the rules of its subject are not judged until its end, or until its readings change. */
+export interface Mark {
+  subject: string;
+  what: 'sensor-bad';
+  who: string;
+  /** Wall clock, ms. */
+  untilMs: number;
+}
+
 export interface TruckConfig {
   fleet: string;
   truck: string;
@@ -116,9 +139,15 @@ export interface TruckConfig {
   depotAirKpa: number;
   show: { pressure: 'kPa' | 'psi' | 'bar'; temperature: '°C' | '°F'; position: 'exact' | 'rounded' | 'none' };
   rules: Record<RuleName, RuleConfig>;
-  mqtt: { url: string; confirm: 'broker' | 'office' } | null;
+  mqtt: BrokerConfig | null;
   store: { path: string; maxBytes: number; keepMs: number } | null;
   recorder: { path: string; maxBytes: number } | null;
+  /** The local page with health and metrics, on loopback; null: none. */
+  health: { port: number } | null;
+  /** trust: the host's clock counts as right once it is past the floor, without a word of the service that sets it. */
+  clock: { trust: boolean };
+  /** What people said of sensors. Not in the truck file: `axlepost mark` keeps them beside the store. */
+  marks: Mark[];
   /** Eight hex digits over all that is judged on. */
   hash: string;
 }
