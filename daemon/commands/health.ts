@@ -1,0 +1,1 @@
+export type { BusHealth, ClockHealth, Health, LogHealth, LoopHealth, StoreHealth } from '../../adapters/host/health.js';
