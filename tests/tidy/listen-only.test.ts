@@ -6,6 +6,12 @@ import { codeOf, filesIn, importsOf, productFiles, read } from './sources.js';
 const SOLE = 'adapters/can/socketcan.ts';
 const everything = [...productFiles(), ...filesIn('tests', '.ts')];
 
+/** Where other programs are started, with what they are told: nothing that changes an interface. */
+const PROGRAMS: Record<string, string> = {
+  'adapters/can/interface-mode.ts': "['-details', '-json', 'link', 'show', 'dev', name]",
+  'adapters/clock/sync-source.ts': "['show', '--property=NTPSynchronized', '--value']",
+};
+
 describe('listen only', () => {
   it('the package that opens CAN sockets is imported in one file', () => {
     const where = everything.filter((path) => importsOf(path).some(({ target }) => target === 'socketcan'));
@@ -28,12 +34,14 @@ describe('listen only', () => {
     expect(where.filter((path) => !path.startsWith('adapters/mqtt/'))).toEqual([]);
   });
 
-  it('other programs are started in one place, to read the mode of an interface', () => {
+  it('other programs are started in two places, to ask about an interface and about the clock', () => {
     const where = productFiles().filter((path) =>
       importsOf(path).some(({ target }) => /^(?:node:)?child_process$/.test(target)),
     );
-    expect(where).toEqual(['adapters/can/interface-mode.ts']);
-    const calls = [...read(where[0]!).matchAll(/\(execFile\)\([^,]*, (\[.*\])\)/g)].map(([, args]) => args);
-    expect(calls).toEqual(["['-details', '-json', 'link', 'show', 'dev', name]"]);
+    expect(where).toEqual(Object.keys(PROGRAMS));
+    for (const [path, words] of Object.entries(PROGRAMS)) {
+      expect(read(path).match(/\bexecFile\)?\(/g)).toHaveLength(1);
+      expect([...read(path).matchAll(/\(execFile\)\([^,]*, (\[[^\]]*\])/g)].map(([, args]) => args)).toEqual([words]);
+    }
   });
 });
