@@ -58,8 +58,11 @@ export interface Recorder {
   errorFrame(t: StreamMs, bus: number, id: number, data: Uint8Array, length: number, state: () => string): void;
   /** Tick t was decided. */
   tick(t: StreamMs): void;
-  /** An answer, a reload or a clock that the pipeline gets. */
-  rare(input: RareInput): void;
+  /**
+   * An answer, a reload or a clock, before the pipeline gets it.
+   * @param state as with a frame: at the input's t, without it
+   */
+  rare(input: RareInput, state: () => string): void;
   /** An alert changed at t: the segment around it, the one before and the one after are kept longer. */
   pin(t: StreamMs): void;
   /** The bus is quiet and power may go: everything to disk as soon as the disk takes it. */
