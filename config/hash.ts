@@ -13,8 +13,9 @@ export function canonicalJson(value: unknown): string {
 }
 
 /**
- * Eight hex digits over all that decides which events come out: layout, senders, signals, references and the rules that
- * are on. Not over names of fleet, truck and axles, units on the screen, broker, store, or the texts behind a limit.
+ * Eight hex digits over all that decides which events come out: layout, senders, signals, references, marks and the rules
+ * that are on. Not over names of fleet, truck and axles, who marked, units on the screen, broker, store, health page, clock, or
+ * the texts behind a limit.
  */
 export function configHash(config: Omit<TruckConfig, 'hash'>): string {
   const rules = Object.entries(config.rules)
@@ -24,11 +25,13 @@ export function configHash(config: Omit<TruckConfig, 'hash'>): string {
       return [name, { criteria: Object.fromEntries(criteria), constants: rule.constants }];
     });
   const units = config.units.map((unit) => ({ ...unit, axles: unit.axles.map(({ name: _, ...axle }) => axle) }));
-  const { vehicle, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa } = config;
+  const { vehicle, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa, marks } = config;
   const judged = {
     ...{ vehicle, units, tirePositions, fixedGaugeSources, signals, coldReferenceC, depotAirKpa },
     buses: config.buses.map((bus) => bus.name),
     rules: Object.fromEntries(rules),
+    // Without any they do not count: nothing is judged otherwise than before there were marks.
+    ...(marks.length === 0 ? {} : { marks: marks.map(({ subject, what, untilMs }) => ({ subject, what, untilMs })) }),
   };
   return sha256(canonicalJson(judged)).slice(0, 8);
 }

@@ -1,45 +1,49 @@
 import { readFileSync, statSync } from 'node:fs';
-import { checkBuses, gaugesOf, positionsOf, unitsOf } from './crosscheck.js';
+import { dirname, isAbsolute, join } from 'node:path';
 import { loadDefaults } from './defaults.js';
 import { findings as findingsOf, unknownKey, without } from './findings.js';
-import { configHash } from './hash.js';
+import { isMap, Layers, type Origins } from './layers.js';
 import type { Finding, Problem } from './problems.js';
-import { RULE_NAMES, type RuleConfig, type RuleName, type TruckConfig } from './resolved.js';
-import { type Defaults, mergeRule } from './rules.js';
-import { EXAMPLES, REQUIRED, SECTIONS, type SectionName, type TruckFile } from './schema.js';
-import { signalsOf } from './signals.js';
+import { resolve } from './resolve.js';
+import type { TruckConfig } from './resolved.js';
+import type { Defaults } from './rules.js';
+import { EXAMPLES, REQUIRED, SECTIONS, type SectionName, TRUCK_FILE_ONLY, type TruckFile } from './schema.js';
 import { parseSource, type Source } from './source.js';
 
 export { loadDefaults } from './defaults.js';
+export type { Origin, Origins } from './layers.js';
 export type { Problem } from './problems.js';
+export { standardAirKpa } from './resolve.js';
 
 /** Notes do not keep a truck file from being used. Problems do; all that can be told are listed, in file order. */
 export type LoadResult =
-  | { config: TruckConfig; notes: Problem[]; problems?: never }
-  | { config?: never; notes?: never; problems: Problem[] };
+  | { config: TruckConfig; notes: Problem[]; origins: Origins; problems?: never }
+  | { config?: never; notes?: never; origins?: never; problems: Problem[] };
+
+/** The text of a file, or why there is none. */
+export type Read = { text: string; error?: never } | { text?: never; error: Pick<Problem, 'text' | 'hint'> };
 
 /** A truck file is a few kilobytes. */
 const MAX_FILE_BYTES = 1_000_000;
 const MAX_PROBLEMS = 100;
 
-const COLD_REFERENCE_C = 18;
-const STORE_BYTES = 256e6;
-const KEEP_S = 90 * 86_400;
-const RECORDER_BYTES = 256e6;
-
-/** Reads and checks a truck file. Never throws for what is in the file or for a file that cannot be read. */
+/** Reads and checks a truck file and the files that it builds on. Never throws for what is in them or cannot be read. */
 export function loadTruckFile(path: string): LoadResult {
-  const problem = (text: string, hint: string): LoadResult => ({
-    problems: [{ file: path, line: 1, column: 1, text, hint }],
-  });
+  const { text, error } = readFromDisk(path);
+  if (error !== undefined) return { problems: [{ file: path, line: 1, column: 1, ...error }] };
+  return readTruckFile(text, path);
+}
+
+function readFromDisk(path: string): Read {
   try {
     const { size } = statSync(path);
-    if (size > MAX_FILE_BYTES) return problem(`${size} bytes are too long for a truck file`, 'is this the right file?');
-    return readTruckFile(readFileSync(path, 'utf8'), path);
+    if (size > MAX_FILE_BYTES) {
+      return { error: { text: `${size} bytes are too long for a truck file`, hint: 'is this the right file?' } };
+    }
+    return { text: readFileSync(path, 'utf8') };
   } catch (error) {
-    const code = (error as NodeJS.ErrnoException).code;
-    if (code === undefined) throw error;
-    return problem(`cannot be read: ${READ_ERRORS[code] ?? code}`, 'check the path');
+    const code = (error as NodeJS.ErrnoException).code ?? String(error);
+    return { error: { text: `cannot be read: ${READ_ERRORS[code] ?? code}`, hint: 'check the path' } };
   }
 }
 
@@ -50,31 +54,91 @@ const READ_ERRORS: Record<string, string> = {
   ENOTDIR: 'part of the path is not a directory',
 };
 
-/** As loadTruckFile, for text that is at hand. `file` is only named in problems. */
-export function readTruckFile(text: string, file: string, defaults: Defaults = loadDefaults()): LoadResult {
-  const source = parseSource(text, file);
-  const found: Finding[] = [];
-  const notes: Finding[] = [];
-  let config: TruckConfig | null = null;
-  if (isMap(source.tree)) {
-    const sections = parseSections(source.tree, found);
-    config = resolve(sections, defaults, found, notes);
-  } else if (source.problems.length === 0) {
-    const what = text.trim() === '' ? 'the file is empty' : 'this is not a truck file';
-    found.push({ path: [], text: what, hint: `it begins for example with \`${EXAMPLES.fleet}\`` });
+/**
+ * As loadTruckFile, for text that is at hand. `file` is named in problems, and paths in its `from` start at its folder;
+ * `read` gets the files named there.
+ */
+export function readTruckFile(
+  text: string,
+  file: string,
+  defaults: Defaults = loadDefaults(),
+  read: (path: string) => Read = readFromDisk,
+): LoadResult {
+  try {
+    return readLayered(text, file, defaults, read);
+  } catch (error) {
+    // Thousands of brackets within each other are more than the stack holds.
+    if (!(error instanceof RangeError)) throw error;
+    return { problems: [{ file, line: 1, column: 1, text: 'entries are nested too deep', hint: TOO_DEEP }] };
   }
-  const problems = ordered([...source.problems, ...located(source, found)]);
-  if (problems.length > 0 || config === null) return { problems: problems.slice(0, MAX_PROBLEMS) };
-  return { config, notes: ordered(located(source, notes)) };
 }
 
-const isMap = (tree: unknown): tree is Record<string, unknown> =>
-  typeof tree === 'object' && tree !== null && !Array.isArray(tree);
+const TOO_DEEP = 'is this the right file?';
 
-const located = (source: Source, found: readonly Finding[]): Problem[] =>
-  found.map((finding) => source.locate(finding));
+function readLayered(text: string, file: string, defaults: Defaults, read: (path: string) => Read): LoadResult {
+  const truck = parseSource(text, file);
+  if (!isMap(truck.tree)) {
+    if (truck.problems.length === 0) truck.problems.push(truck.locate(notAMap(text, 'this is not a truck file')));
+    return { problems: truck.problems.slice(0, MAX_PROBLEMS) };
+  }
+  const below = sourcesBelow(truck, truck.tree, read);
+  const broken = below.sources.some((source) => !isMap(source.tree));
+  const layers = new Layers([...below.sources.filter((source) => isMap(source.tree)), truck]);
+  const problems = [...below.problems, ...[...below.sources, truck].flatMap((source) => source.problems)];
+  // What a file that cannot be read would have said is not missing, and not wrong.
+  if (broken || below.problems.length > 0) return { problems: layers.ordered(problems).slice(0, MAX_PROBLEMS) };
+  const found: Finding[] = [];
+  const notes: Finding[] = [];
+  const config = resolve(parseSections(layers.tree, found), defaults, found, notes);
+  problems.push(...found.map((finding) => layers.locate(finding)));
+  if (problems.length > 0 || config === null) return { problems: layers.ordered(problems).slice(0, MAX_PROBLEMS) };
+  return { config, notes: layers.ordered(notes.map((note) => layers.locate(note))), origins: layers };
+}
 
-const ordered = (problems: Problem[]): Problem[] => problems.sort((a, b) => a.line - b.line || a.column - b.column);
+const notAMap = (text: string, otherwise: string): Finding => ({
+  path: [],
+  text: text.trim() === '' ? 'the file is empty' : otherwise,
+  hint: `it begins for example with \`${EXAMPLES.fleet}\``,
+});
+
+/** The files that a truck file builds on, weakest first. `problems`: those that there are not. */
+function sourcesBelow(
+  truck: Source,
+  tree: Record<string, unknown>,
+  read: (path: string) => Read,
+): { sources: Source[]; problems: Problem[] } {
+  const listed = SECTIONS.from.safeParse(tree.from);
+  if (!listed.success) {
+    return { sources: [], problems: findingsOf(listed.error.issues, ['from'], tree.from).map(truck.locate) };
+  }
+  const problems: Problem[] = [];
+  const names = listed.data ?? [];
+  const sources = names.flatMap((name, index) => {
+    const at = (text: string, hint: string) => problems.push(truck.locate({ path: ['from', index], text, hint }));
+    const path = isAbsolute(name) ? name : join(dirname(truck.file), name);
+    if (names.indexOf(name) < index) at(`"${name}" is there twice`, 'keep one of the two');
+    const { text, error } = read(path);
+    if (error === undefined) return [parseLayer(text, path)];
+    at(`${path} ${error.text}`, `${error.hint}; it starts at the folder of this file`);
+    return [];
+  });
+  return { sources, problems };
+}
+
+function parseLayer(text: string, path: string): Source {
+  const source = parseSource(text, path);
+  if (!isMap(source.tree)) {
+    if (source.problems.length === 0) source.problems.push(source.locate(notAMap(text, 'no truck can build on this')));
+    return source;
+  }
+  for (const key of TRUCK_FILE_ONLY) {
+    if (!Object.hasOwn(source.tree, key)) continue;
+    const text = `"${key}" belongs into truck files, not into what they build on`;
+    const hint = key === 'from' ? 'name all files in the truck file, the most general first' : 'move it there';
+    source.problems.push(source.locate({ path: [key], key: true, text, hint }));
+  }
+  return source;
+}
 
 function parseSections(tree: Record<string, unknown>, found: Finding[]): TruckFile {
   const names = Object.keys(SECTIONS) as SectionName[];
@@ -106,79 +170,4 @@ function parseSections(tree: Record<string, unknown>, found: Finding[]): TruckFi
 function inWrittenOrder(data: unknown, written: unknown): unknown {
   if (!isMap(data) || !isMap(written)) return data;
   return Object.fromEntries(Object.keys(written).flatMap((key) => (key in data ? [[key, data[key]]] : [])));
-}
-
-/** Air pressure at an altitude in the ISO 2533 standard atmosphere, kPa to three places (the same on every machine). */
-export function standardAirKpa(altitudeM: number): number {
-  return Math.round(101.325 * (1 - 2.25577e-5 * altitudeM) ** 5.25588 * 1000) / 1000;
-}
-
-/** Everything together; null when a section without which nothing can be said has findings. */
-function resolve(file: TruckFile, defaults: Defaults, found: Finding[], notes: Finding[]): TruckConfig | null {
-  const buses = file.buses?.map((bus) => ({ ...bus, acknowledge: bus.acknowledge ?? false }));
-  if (buses !== undefined) checkBuses(buses, found);
-  const units = file.layout === undefined ? undefined : unitsOf(file.layout, found, notes);
-  const rules = mergeRules(file.rules, defaults, found);
-  checkBroker(file.mqtt, found);
-  if (units === undefined || buses === undefined) return null;
-  const names = buses.map((bus) => bus.name);
-  const tirePositions = positionsOf(file.tirePositions ?? {}, units, names, found);
-  const fixedGaugeSources = gaugesOf(file.gauge ?? {}, names, found);
-  const signals = signalsOf(file.signals ?? [], units, names, found);
-  if (file.fleet === undefined || file.truck === undefined) return null;
-  const { show, mqtt, store, recorder } = file;
-  const config: Omit<TruckConfig, 'hash'> = {
-    fleet: file.fleet,
-    truck: file.truck,
-    vehicle: file.vehicle ?? 'truck',
-    ...{ buses, units, tirePositions, fixedGaugeSources, signals, rules },
-    coldReferenceC: file.coldReference ?? COLD_REFERENCE_C,
-    depotAirKpa: standardAirKpa(file.depotAltitude ?? 0),
-    show: {
-      pressure: show?.pressure ?? 'kPa',
-      temperature: show?.temperature ?? '°C',
-      position: show?.position ?? 'exact',
-    },
-    // Until the office answers, the broker's word has to do.
-    mqtt:
-      mqtt === undefined
-        ? null
-        : {
-            url: mqtt.url,
-            confirm: mqtt.confirm ?? 'broker',
-            user: null,
-            password: null,
-            ca: null,
-            cert: null,
-            key: null,
-          },
-    store:
-      store === undefined
-        ? null
-        : { path: store.path, maxBytes: store.maxSize ?? STORE_BYTES, keepMs: (store.keep ?? KEEP_S) * 1000 },
-    recorder: recorder === undefined ? null : { path: recorder.path, maxBytes: recorder.maxSize ?? RECORDER_BYTES },
-    health: null,
-    clock: { trust: false },
-    marks: [],
-  };
-  return { ...config, hash: configHash(config) };
-}
-
-function mergeRules(written: TruckFile['rules'], defaults: Defaults, found: Finding[]): Record<RuleName, RuleConfig> {
-  const rules = {} as Record<RuleName, RuleConfig>;
-  for (const name of RULE_NAMES)
-    rules[name] = mergeRule(defaults[name], name, written?.[name] ?? {}, ['rules', name], found);
-  return rules;
-}
-
-const BROKER = /^(mqtts?|wss?):$/;
-
-function checkBroker(mqtt: TruckFile['mqtt'], found: Finding[]): void {
-  if (mqtt === undefined) return;
-  if (URL.canParse(mqtt.url)) {
-    const url = new URL(mqtt.url);
-    if (BROKER.test(url.protocol) && url.hostname !== '') return;
-  }
-  const hint = `write for example \`${EXAMPLES.url}\` (mqtt, mqtts, ws or wss)`;
-  found.push({ path: ['mqtt', 'url'], text: `"${mqtt.url}" is not the address of a broker`, hint });
 }

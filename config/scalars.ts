@@ -8,13 +8,29 @@ z.config({ jitless: true });
 /** Every scalar of a truck file is text until here (see source.ts); each of these makes one kind of value of it. */
 type Read<T> = z.ZodType<T>;
 
-function from<T>(parse: (text: string) => Parsed<T>): Read<T> {
-  return z.string().transform((text, ctx) => {
+/** What such a scalar may look like, for the JSON Schema that editors use (json-schema.ts). Reading does not need it. */
+export type Form =
+  | { is: 'quantity'; dimension: Dimension; low: number; high: number }
+  | { is: 'whole'; low: number; high: number }
+  | { is: 'yesNo' }
+  | { is: 'word'; words: readonly string[]; spellings: readonly string[] }
+  | { is: 'name' }
+  | { is: 'words'; longest: number }
+  | { is: 'variable' };
+
+const forms = new WeakMap<object, Form>();
+
+export const formOf = (schema: object): Form | undefined => forms.get(schema);
+
+function from<T>(form: Form, parse: (text: string) => Parsed<T>): Read<T> {
+  const schema = z.string().transform((text, ctx) => {
     const parsed = parse(text);
     if (parsed.complaint === undefined) return parsed.value;
     complain(ctx, parsed.complaint);
     return z.NEVER;
-  }) as unknown as Read<T>;
+  });
+  forms.set(schema, form);
+  return schema as unknown as Read<T>;
 }
 
 function complain(ctx: z.RefinementCtx, { text, hint }: Complaint): void {
@@ -30,12 +46,13 @@ export function map<S extends z.core.$ZodLooseShape>(shape: S) {
 
 /** A quantity in the inner unit of its dimension, within limits given in that unit. */
 export const quantity = (dimension: Dimension, low: number, high: number): Read<number> =>
-  from((text) => parseQuantity(text, dimension, { low, high }));
+  from({ is: 'quantity', dimension, low, high }, (text) => parseQuantity(text, dimension, { low, high }));
 
-export const whole = (low: number, high: number): Read<number> => from((text) => parseWhole(text, low, high));
+export const whole = (low: number, high: number): Read<number> =>
+  from({ is: 'whole', low, high }, (text) => parseWhole(text, low, high));
 
 export const yesNo = (): Read<boolean> =>
-  from((text) => {
+  from({ is: 'yesNo' }, (text) => {
     if (/^(yes|true|on)$/i.test(text)) return { value: true };
     if (/^(no|false|off)$/i.test(text)) return { value: false };
     return { complaint: { text: `"${text}" is neither yes nor no`, hint: 'write yes or no' } };
@@ -43,7 +60,7 @@ export const yesNo = (): Read<boolean> =>
 
 /** One of some words. `spellings` are taken for the word they stand for. */
 export function word<const W extends string>(words: readonly W[], spellings: Record<string, W> = {}): Read<W> {
-  return from((text) => {
+  return from({ is: 'word', words, spellings: Object.keys(spellings) }, (text) => {
     const found =
       words.find((w) => w.toLowerCase() === text.toLowerCase()) ??
       (Object.hasOwn(spellings, text) ? spellings[text] : undefined);
@@ -60,10 +77,13 @@ export function word<const W extends string>(words: readonly W[], spellings: Rec
 /** Names become parts of topics and subjects, so that no space, slash, wildcard or control character may be in them. */
 export const NAME = /^[A-Za-z0-9_-]{1,32}$/;
 
+/** What YAML calls nothing, and what a template leaves where it had nothing to put in. */
+const NOTHING = /^(?:|~|null|Null|NULL)$/;
+
 export const name = (): Read<string> =>
-  from((text) => {
+  from({ is: 'name' }, (text) => {
+    if (NOTHING.test(text)) return { complaint: { text: 'nothing is written here', hint: 'give it a name' } };
     if (NAME.test(text)) return { value: text };
-    if (text === '') return { complaint: { text: 'nothing is written here', hint: 'give it a name' } };
     const better = text
       .replace(/[^A-Za-z0-9_-]+/g, '-')
       .replace(/^-+|-+$/g, '')
@@ -79,8 +99,8 @@ export const name = (): Read<string> =>
 
 /** Free text for people, printable, not empty. */
 export const words = (longest: number): Read<string> =>
-  from((text) =>
-    text !== '' && text.length <= longest && !/\p{Cc}/u.test(text)
+  from({ is: 'words', longest }, (text) =>
+    !NOTHING.test(text) && text.length <= longest && !/\p{Cc}/u.test(text)
       ? { value: text }
       : {
           complaint: {
@@ -89,3 +109,18 @@ export const words = (longest: number): Read<string> =>
           },
         },
   );
+
+/** The name of an environment variable. What is written here by mistake may be the secret itself, and is not repeated. */
+export const variable = (): Read<string> =>
+  from({ is: 'variable' }, (text) =>
+    VARIABLE.test(text)
+      ? { value: text }
+      : {
+          complaint: {
+            text: 'this should be the name of an environment variable',
+            hint: 'write for example `env: AXLEPOST_PASSWORD`, and set the variable to the secret',
+          },
+        },
+  );
+
+export const VARIABLE = /^[A-Za-z_][A-Za-z0-9_]{0,127}$/;

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { RULE_NAMES, type RuleName } from './resolved.js';
 import { ruleOverride } from './rules.js';
-import { map, name, quantity, whole, word, words, yesNo } from './scalars.js';
+import { map, name, quantity, variable, whole, word, words, yesNo } from './scalars.js';
 
 /**
  * The truck file (design.md, "Truck file"). Input: a tree whose scalars are all text (source.ts). Output: values in SI
@@ -50,6 +50,7 @@ export type SignalText = z.infer<typeof signal>;
 
 /** Section by section, so that a mistake in one does not hide those of another. */
 export const SECTIONS = {
+  from: z.array(words(256)).min(1).max(8).optional(),
   fleet: name(),
   truck: name(),
   vehicle: word(['truck', 'bus']).optional(),
@@ -76,13 +77,25 @@ export const SECTIONS = {
     .partial()
     .optional(),
   rules: map(RULES).optional(),
-  mqtt: map({ url: words(256), confirm: word(['broker', 'office']).optional() }).optional(),
+  mqtt: map({
+    url: words(256),
+    confirm: word(['broker', 'office']).optional(),
+    user: words(128).optional(),
+    password: map({ file: words(256), env: variable() })
+      .partial()
+      .optional(),
+    ca: words(256).optional(),
+    cert: words(256).optional(),
+    key: words(256).optional(),
+  }).optional(),
   store: map({
     path: words(256),
     maxSize: quantity('size', 4e6, 1e12).optional(),
     keep: quantity('duration', 86_400, 3650 * 86_400).optional(),
   }).optional(),
   recorder: map({ path: words(256), maxSize: quantity('size', 4e6, 1e12).optional() }).optional(),
+  health: map({ port: whole(1024, 65_535) }).optional(),
+  clock: map({ trust: yesNo() }).partial().optional(),
 } as const;
 
 export type SectionName = keyof typeof SECTIONS;
@@ -91,6 +104,23 @@ export type TruckFile = { [K in SectionName]?: z.output<(typeof SECTIONS)[K]> };
 
 export const REQUIRED: readonly SectionName[] = ['fleet', 'truck', 'buses', 'layout'];
 
+/** What only the truck file itself may say: two trucks of one name would be one to the office. */
+export const TRUCK_FILE_ONLY: readonly SectionName[] = ['from', 'truck'];
+
+/** In place of a map, list or optional entry: it is not there, also when a file that is built on has it. */
+export const NONE = 'none';
+
+/** Where NONE may stand; `*` is any key. */
+export const REMOVABLE: readonly string[] = [
+  ...['layout.trailer', 'layout.dolly', 'layout.trailer-2'],
+  ...['tirePositions', 'tirePositions.*', 'gauge', 'gauge.*', 'signals', 'show', 'rules', 'rules.*'],
+  ...['mqtt', 'mqtt.user', 'mqtt.password', 'mqtt.ca', 'mqtt.cert', 'mqtt.key'],
+  ...['store', 'recorder', 'health', 'clock'],
+];
+
+/** Maps that are one choice: a stronger file's replaces a weaker one's as a whole. */
+export const WHOLE: readonly string[] = ['mqtt.password'];
+
 /** What a missing entry could look like, by its last key. */
 export const EXAMPLES: Record<string, string> = {
   fleet: 'fleet: northline',
@@ -98,6 +128,7 @@ export const EXAMPLES: Record<string, string> = {
   buses: 'buses: [{name: main, interface: can0}]',
   layout: 'layout: {tractor: {axles: [{kind: steer, tires: single}]}}',
   tractor: 'tractor: {axles: [{kind: steer, tires: single}]}',
+  from: 'from: [../fleet.yaml, ../types/6x4.yaml]',
   axles: 'axles: [{kind: steer, tires: single}]',
   kind: 'kind: drive',
   tires: 'tires: dual',
@@ -107,6 +138,10 @@ export const EXAMPLES: Record<string, string> = {
   mqtt: 'mqtt: {url: "mqtt://127.0.0.1:1883"}',
   store: 'store: {path: axlepost.db}',
   recorder: 'recorder: {path: recordings}',
+  health: 'health: {port: 9471}',
+  port: 'port: 9471',
+  clock: 'clock: {trust: yes}',
+  password: 'password: {env: AXLEPOST_PASSWORD}',
   show: 'show: {pressure: psi}',
   rules: 'rules: {tire-hot: {enabled: yes}}',
   tirePositions: 'tirePositions: {main/51: {"0x10": tractor/2/left/outer}}',

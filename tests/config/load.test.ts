@@ -371,7 +371,7 @@ const ONE: [what: string, text: string, line: string][] = [
   [
     'a broker without scheme',
     MORE('mqtt: {url: "127.0.0.1:1883"}'),
-    '9:13: "127.0.0.1:1883" is not the address of a broker — write for example `url: "mqtt://127.0.0.1:1883"` (mqtt, mqtts, ws or wss)',
+    '9:13: this is not the address of a broker — write for example `url: "mqtt://127.0.0.1:1883"` (mqtt, mqtts, ws or wss)',
   ],
   [
     'a section left empty',
@@ -418,7 +418,7 @@ const ONE: [what: string, text: string, line: string][] = [
   [
     'a key that every object has',
     MORE('__proto__: {}'),
-    '9:1: unknown key "__proto__" — known here: fleet, truck, vehicle, buses, layout, tirePositions, gauge, signals, coldReference, depotAltitude, show, rules, mqtt, store, recorder',
+    '9:1: unknown key "__proto__" — known here: from, fleet, truck, vehicle, buses, layout, tirePositions, gauge, signals, coldReference, depotAltitude, show, rules, mqtt, store, recorder, health, clock',
   ],
   ['plain text', 'hello there\n', '1:1: this is not a truck file — it begins for example with `fleet: northline`'],
   ['an empty file', '', '1:1: the file is empty — it begins for example with `fleet: northline`'],
