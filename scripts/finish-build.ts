@@ -8,7 +8,7 @@ import { COMPILED_DEFAULTS, compileDefaults } from '../config/defaults.js';
  */
 
 /** Packages with native parts or workers of their own, and those that only some commands load, stay outside. */
-const EXTERNAL = ['better-sqlite3', 'socketcan', 'mqtt', 'pino', 'aedes'];
+const EXTERNAL = ['better-sqlite3', 'socketcan', 'unix-dgram', 'mqtt', 'pino', 'aedes'];
 
 /** zod's index of its sixty languages cannot be shaken off; English is all that is asked for. */
 const onlyEnglish: Plugin = {

@@ -29,9 +29,11 @@ describe('listen only', () => {
     expect(codeOf(read(SOLE))).not.toMatch(/\bsend|\bwrite/i);
   });
 
-  it('`.send(` is said to the broker only', () => {
+  it('`.send(` is said to the broker and, in one file, to the service manager', () => {
     const where = productFiles().filter((path) => /\.send\(/.test(codeOf(read(path))));
-    expect(where.filter((path) => !path.startsWith('adapters/mqtt/'))).toEqual([]);
+    expect(where.filter((path) => !path.startsWith('adapters/mqtt/'))).toEqual(['adapters/host/unix-datagram.ts']);
+    const sockets = everything.filter((path) => importsOf(path).some(({ target }) => target === 'unix-dgram'));
+    expect(sockets).toEqual(['adapters/host/unix-datagram.ts']);
   });
 
   it('other programs are started in two places, to ask about an interface and about the clock', () => {
