@@ -13,10 +13,13 @@ const ENDED = `
   FROM alerts a JOIN events e ON e.seq = a.last_seq JOIN runs r ON r.boot = e.boot
   WHERE a.state <> 'open' AND r.synced = 1 AND NOT EXISTS (
     SELECT 1 FROM events x JOIN outbox o ON o.kind = 'event' AND o.seq = x.seq WHERE x.alert = a.seq)`;
+/** Trips of which the office was told, in runs whose clock was right. */
+const TOLD = `p.boot IN (SELECT boot FROM runs WHERE synced = 1) AND NOT EXISTS (
+    SELECT 1 FROM outbox o WHERE o.kind = 'trip' AND o.body ->> '$.boot' = p.boot AND o.body ->> '$.trip' = p.trip)`;
 const OLDEST = `
   SELECT min(at) FROM (
     SELECT min(r.zero_wall_ms + (SELECT min(t) FROM history h WHERE h.boot = r.boot)) AS at FROM runs r WHERE r.synced = 1
-    UNION ALL SELECT min(r.zero_wall_ms + p.end_t) FROM trips p JOIN runs r ON r.boot = p.boot WHERE r.synced = 1
+    UNION ALL SELECT min(r.zero_wall_ms + p.end_t) FROM trips p JOIN runs r ON r.boot = p.boot WHERE ${TOLD}
     UNION ALL SELECT min(r.zero_wall_ms + e.t) ${ENDED})`;
 
 /** Retention by age: history, trips and ended alerts older than keepMs, as the commits' own times say; no clock is read. */
@@ -47,7 +50,7 @@ export class AgeRetention {
       .pluck() as Database.Statement<[number, number], number>;
     this.#deleteHistory = db.prepare('DELETE FROM history WHERE boot = ? AND t < ? AND t <= ?');
     this.#deleteTrips = db.prepare(
-      'DELETE FROM trips WHERE end_t < ? - (SELECT zero_wall_ms FROM runs r WHERE r.boot = trips.boot AND r.synced = 1)',
+      `DELETE FROM trips AS p WHERE end_t < ? - (SELECT zero_wall_ms FROM runs r WHERE r.boot = p.boot) AND ${TOLD}`,
     );
     this.#ended = db.prepare(`SELECT a.seq ${ENDED} AND r.zero_wall_ms + e.t < ? ORDER BY a.last_seq LIMIT ?`);
     this.#deleteEvents = db.prepare('DELETE FROM events WHERE alert = ?');

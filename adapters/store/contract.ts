@@ -1,13 +1,15 @@
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
-import type { NumberedEvent, NumberedOpen, RunInfo } from '../../daemon/alerts/numbered.js';
+import type { DecidedBy, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo } from '../../daemon/alerts/numbered.js';
 import type { HistoryRow, TripRecord } from '../../daemon/effects.js';
 import type { StreamMs } from '../../daemon/time.js';
 
-export type { NumberedEvent, NumberedOpen, RunInfo };
+export type { DecidedBy, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo };
 
 /** All that one tick wants kept; one transaction. */
 export interface Commit {
   t: StreamMs;
+  /** What decided the events and the trip. */
+  by: DecidedBy;
   events: EventDraft[];
   open: OpenDraft | null;
   /** The pipeline's state after this tick, JSON; null leaves the one before. */
@@ -37,7 +39,10 @@ export interface StoreOpened {
   notes: string[];
 }
 
-/** Events that the office will never get, because their room was needed. `count` of those with fromSeq ≤ seq ≤ toSeq are gone. */
+/**
+ * Events that the office will never get, because their room was needed: `count` of those with fromSeq ≤ seq ≤ toSeq are gone.
+ * Of trips (`what: 'trips'`) only the count is known, and both numbers are 0, which no event has.
+ */
 export interface GapRecord {
   fromSeq: number;
   toSeq: number;
@@ -50,6 +55,8 @@ export interface StoreStats {
   /** Events that wait for confirmation, and the first of them. */
   outbox: number;
   oldestSeq: number | null;
+  /** Ended trips that wait to be told. */
+  trips: number;
   /** Size of the database file, without its write-ahead log. */
   bytes: number;
   /** Commits since this start. */
@@ -82,6 +89,12 @@ export interface Store {
   gaps(): Promise<GapRecord[]>;
   /** This gap has been received as it is; one that has grown since stays. */
   confirmGap(gap: GapRecord): Promise<void>;
+  /** Ended trips to be told, oldest first, at most `limit`. */
+  trips(limit: number): Promise<NumberedTrip[]>;
+  /** This trip has been received. */
+  confirmTrip(trip: { boot: number; trip: number }): Promise<void>;
+  /** The ordinal by which the rules know each alert, index for index; null for one that they do not know (any more). */
+  ordinals(ids: string[]): Promise<(number | null)[]>;
   open(): Promise<NumberedOpen | null>;
   /** The wall clock of this run is now better known. */
   clock(run: RunInfo): Promise<void>;

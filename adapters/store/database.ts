@@ -7,16 +7,20 @@ import type {
   GapRecord,
   NumberedEvent,
   NumberedOpen,
+  NumberedTrip,
   RunInfo,
   StoreOpened,
   StoreOptions,
   StoreStats,
 } from './contract.js';
 import { StoreError, storeError } from './errors.js';
-import { LastWords } from './last-words.js';
-import { openSession, parsed, replaceFile, type Session } from './session.js';
+import { LastWords, type Written } from './last-words.js';
+import { parsed } from './parsed.js';
+import { knownOf, tripOf } from './rows.js';
+import { openSession, replaceFile, type Session } from './session.js';
 import { Sizes } from './sizes.js';
 import { Thinning } from './thinning.js';
+import { tripBody } from './writer.js';
 
 /** Events of one answer of outbox(), whatever limit is asked for: 4 KB each. */
 export const MAX_OUTBOX_ROWS = 1_000;
@@ -85,7 +89,7 @@ export class StoreDatabase {
         alertId: row.alert_id,
         causeId: row.cause,
         draft: parsed<EventDraft>(row.draft, this.#options.path),
-        run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 },
+        ...knownOf(row),
       }));
     });
   }
@@ -113,6 +117,22 @@ export class StoreDatabase {
     const { fromSeq, toSeq, what, count, why } = gap;
     const body = JSON.stringify({ fromSeq, toSeq, what, count, why });
     this.#guarded(() => this.#session.sql.confirmGap.run(body));
+  }
+
+  trips(limit: number): NumberedTrip[] {
+    return this.#guarded(() => {
+      const { store } = this.#session.identity;
+      const rows = this.#session.sql.trips.all(Math.max(0, Math.min(limit, MAX_OUTBOX_ROWS)));
+      return rows.map((row) => ({ store, boot: row.boot, record: tripOf(row, this.#options.path), ...knownOf(row) }));
+    });
+  }
+
+  confirmTrip(trip: { boot: number; trip: number }): void {
+    this.#guarded(() => this.#session.sql.confirmTrip.run(tripBody(trip)));
+  }
+
+  ordinals(ids: readonly string[]): (number | null)[] {
+    return this.#guarded(() => ids.map((id) => this.#session.sql.ordinalOf.get(id) ?? null));
   }
 
   open(): NumberedOpen | null {
@@ -144,6 +164,7 @@ export class StoreDatabase {
       return {
         outbox: size,
         oldestSeq: oldest,
+        trips: this.#session.sql.tripsWaiting.get() ?? 0,
         bytes: this.#sizes.fileBytes(),
         commits: this.#commits,
         droppedRows: this.#session.writer.dropped,
@@ -188,7 +209,7 @@ export class StoreDatabase {
     return [new Sizes(db, maxBytes), new AgeRetention(db, keepMs), new Thinning(db, sql)];
   }
 
-  #apply(commits: readonly Commit[]): NumberedEvent[][] {
+  #apply(commits: readonly Written[]): NumberedEvent[][] {
     const { db, writer } = this.#session;
     try {
       const all = db.transaction(() => commits.map((commit) => writer.apply(commit, this.#run, this.#last.drafts)));

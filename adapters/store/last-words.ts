@@ -1,9 +1,12 @@
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
 import type { StreamMs } from '../../daemon/time.js';
-import type { Commit, NumberedEvent } from './contract.js';
+import type { Commit, DecidedBy, NumberedEvent } from './contract.js';
 
 /** Open alerts whose last event is kept; the oldest go first. */
 const MAX_DRAFTS = 1_000;
+
+/** A commit, or what takes the place of those of a lost file: then who decided may not be known. */
+export type Written = Omit<Commit, 'by'> & { by: DecidedBy | null };
 
 /** What must be known without the file, so that another one can take its place. */
 export class LastWords {
@@ -12,6 +15,7 @@ export class LastWords {
   #drafts = new Map<number, EventDraft>();
   #open: OpenDraft | null = null;
   #state: { state: string; t: StreamMs } | null = null;
+  #by: DecidedBy | null = null;
 
   /** From an earlier run, whose times are others: its alerts are taken as found at the start of this one. */
   inherit(drafts: EventDraft[], open: OpenDraft | null): void {
@@ -24,8 +28,9 @@ export class LastWords {
     return this.#drafts;
   }
 
-  committed(commit: Commit, numbered: readonly NumberedEvent[]): void {
+  committed(commit: Written, numbered: readonly NumberedEvent[]): void {
     this.t = commit.t;
+    this.#by = commit.by;
     if (commit.state !== null) this.#state = { state: commit.state, t: commit.t };
     this.#open = commit.open ?? this.#open;
     for (const { draft } of numbered) {
@@ -38,9 +43,9 @@ export class LastWords {
   }
 
   /** Commits that bring state and open alerts into a new database. */
-  asCommits(): Commit[] {
-    const empty = { events: [], history: [], trip: null };
-    const commits: Commit[] = [];
+  asCommits(): Written[] {
+    const empty = { by: this.#by, events: [], history: [], trip: null };
+    const commits: Written[] = [];
     if (this.#state !== null) commits.push({ ...empty, ...this.#state, open: null });
     if (this.#open !== null) commits.push({ ...empty, t: this.t, open: this.#open, state: null });
     return commits;

@@ -3,6 +3,7 @@ import type {
   GapRecord,
   NumberedEvent,
   NumberedOpen,
+  NumberedTrip,
   RunInfo,
   StoreOpened,
   StoreOptions,
@@ -17,6 +18,9 @@ export interface Calls {
   confirm: { argument: number; answer: undefined };
   gaps: { argument: null; answer: GapRecord[] };
   confirmGap: { argument: GapRecord; answer: undefined };
+  trips: { argument: number; answer: NumberedTrip[] };
+  confirmTrip: { argument: { boot: number; trip: number }; answer: undefined };
+  ordinals: { argument: string[]; answer: (number | null)[] };
   open: { argument: null; answer: NumberedOpen | null };
   clock: { argument: RunInfo; answer: undefined };
   stats: { argument: null; answer: StoreStats };

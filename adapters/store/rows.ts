@@ -1,3 +1,7 @@
+import type { NumberedEvent } from '../../daemon/alerts/numbered.js';
+import type { TripRecord } from '../../daemon/effects.js';
+import { parsed } from './parsed.js';
+
 /** Rows as SQLite gives them, one interface per query shape; columns as in docs/database.md. */
 
 export interface MetaRow {
@@ -20,6 +24,23 @@ export interface EventRow {
   alert_id: string;
   cause: string | null;
   draft: string;
+  config: string | null;
+  version: string | null;
+  zero_wall_ms: number;
+  synced: number;
+}
+
+export interface TripRow {
+  boot: number;
+  trip: number;
+  start_t: number;
+  end_t: number;
+  distance_km: number | null;
+  alerts: number;
+  gap_s: number;
+  not_judged: string | null;
+  config: string | null;
+  version: string | null;
   zero_wall_ms: number;
   synced: number;
 }
@@ -35,7 +56,30 @@ export interface OpenRow {
 
 export interface StateRow {
   t: number;
-  state: string;
+  /** Text as schema 1 had it, else packed. */
+  state: string | Buffer;
   zero_wall_ms: number;
   synced: number;
+}
+
+/** The run of a row, and what decided it where that was kept. */
+export function knownOf(row: Pick<EventRow, 'config' | 'version' | 'zero_wall_ms' | 'synced'>) {
+  const { config, version } = row;
+  return {
+    run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 },
+    by: config === null || version === null ? null : { config, version },
+  } satisfies Pick<NumberedEvent, 'run' | 'by'>;
+}
+
+export function tripOf(row: TripRow, path: string): TripRecord {
+  return {
+    trip: row.trip,
+    provisional: false,
+    startAt: row.start_t,
+    endAt: row.end_t,
+    distanceKm: row.distance_km,
+    alerts: row.alerts,
+    gapS: row.gap_s,
+    notJudged: row.not_judged === null ? [] : parsed<TripRecord['notJudged']>(row.not_judged, path),
+  };
 }

@@ -139,7 +139,33 @@ CREATE VIEW alert_events AS
   FROM events JOIN alerts ON alerts.seq = events.alert JOIN runs ON runs.boot = events.boot;
 `;
 
-export const MIGRATIONS: readonly Migration[] = [{ what: 'the first schema', sql: FIRST }];
+/**
+ * What decided an event or a trip. state.state may now hold bytes (deflated JSON) as well as text: a column of type TEXT keeps
+ * bytes as they are (https://www.sqlite.org/datatype3.html#type_affinity), so that rows need not be changed.
+ */
+const SECOND = `
+ALTER TABLE events ADD COLUMN config TEXT;
+ALTER TABLE events ADD COLUMN version TEXT;
+ALTER TABLE trips ADD COLUMN config TEXT;
+ALTER TABLE trips ADD COLUMN version TEXT;
+ALTER TABLE trips ADD COLUMN not_judged TEXT;
+
+DROP VIEW alert_events;
+CREATE VIEW alert_events AS
+  SELECT events.seq AS seq,
+         strftime('%Y-%m-%dT%H:%M:%fZ', (runs.zero_wall_ms + events.t) / 1000.0, 'unixepoch') AS at,
+         runs.synced AS synced, alerts.id AS alert, events.cause AS cause, events.rule AS rule,
+         events.subject AS subject, alerts.place AS place, events.change AS change, events.urgency AS urgency,
+         events.draft ->> '$.reason' AS reason, events.draft -> '$.measured' AS measured,
+         events.draft ->> '$.advice' AS advice, events.boot AS boot, events.t AS t,
+         events.config AS config, events.version AS version
+  FROM events JOIN alerts ON alerts.seq = events.alert JOIN runs ON runs.boot = events.boot;
+`;
+
+export const MIGRATIONS: readonly Migration[] = [
+  { what: 'the first schema', sql: FIRST },
+  { what: 'what decided events and trips; a packed state', sql: SECOND },
+];
 
 /** What `PRAGMA user_version` says of a database that this program has opened. */
 export const SCHEMA_VERSION = MIGRATIONS.length;

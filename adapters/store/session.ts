@@ -6,7 +6,9 @@ import { asideNote } from './aside.js';
 import { openFile } from './connection.js';
 import type { StoreOpened, StoreOptions } from './contract.js';
 import { StoreError, storeError } from './errors.js';
+import { parsed } from './parsed.js';
 import type { MetaRow, StateRow } from './rows.js';
+import { unpackState } from './state-text.js';
 import { prepareAll, type Statements } from './statements.js';
 import { type Identity, Writer } from './writer.js';
 
@@ -118,8 +120,9 @@ function dropEmptyRun(db: Database.Database): void {
 /** Parsed only to see that it can be. */
 function restored(row: StateRow | undefined, path: string): StoreOpened['restored'] {
   if (row === undefined) return null;
-  parsed(row.state, path);
-  return { state: row.state, t: row.t, run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 } };
+  const state = unpackState(row.state, path);
+  parsed(state, path);
+  return { state, t: row.t, run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 } };
 }
 
 function inherited(db: Database.Database, sql: Statements, path: string): Session['inherited'] {
@@ -133,13 +136,4 @@ function inherited(db: Database.Database, sql: Statements, path: string): Sessio
     drafts: rows.map((row) => parsed<EventDraft>(row.draft, path)),
     open: open === undefined ? null : parsed<OpenDraft>(open.draft, path),
   };
-}
-
-/** JSON as this program wrote it; anything else means that the file was changed or broken (pages have no checksums). */
-export function parsed<T>(text: string, path: string): T {
-  try {
-    return JSON.parse(text) as T;
-  } catch (error) {
-    throw new StoreError('store-corrupt', `${path}: stored JSON does not parse`, { cause: error });
-  }
 }

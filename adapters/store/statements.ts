@@ -1,8 +1,8 @@
 import type Database from 'better-sqlite3';
-import type { AlertRow, EventRow, MetaRow, OpenRow, StateRow } from './rows.js';
+import type { AlertRow, EventRow, MetaRow, OpenRow, StateRow, TripRow } from './rows.js';
 
 const EVENT_COLUMNS = `
-  SELECT e.seq, e.boot, a.id AS alert_id, e.cause, e.draft, r.zero_wall_ms, r.synced
+  SELECT e.seq, e.boot, a.id AS alert_id, e.cause, e.draft, e.config, e.version, r.zero_wall_ms, r.synced
   FROM outbox o JOIN events e ON e.seq = o.seq JOIN alerts a ON a.seq = e.alert JOIN runs r ON r.boot = e.boot`;
 
 /** Every statement of the ordinary work, prepared once per connection. */
@@ -26,8 +26,8 @@ export function prepareAll(db: Database.Database) {
     ),
 
     addEvent: db.prepare<[Record<string, string | number | null>]>(`
-      INSERT INTO events (seq, alert, cause, boot, t, rule, subject, change, urgency, draft)
-      VALUES (@seq, @alert, @cause, @boot, @t, @rule, @subject, @change, @urgency, @draft)`),
+      INSERT INTO events (seq, alert, cause, boot, t, rule, subject, change, urgency, draft, config, version)
+      VALUES (@seq, @alert, @cause, @boot, @t, @rule, @subject, @change, @urgency, @draft, @config, @version)`),
     addToOutbox: db.prepare<[number]>("INSERT INTO outbox (kind, seq) VALUES ('event', ?)"),
     outbox: db.prepare<[number, number], EventRow>(
       `${EVENT_COLUMNS} WHERE o.kind = 'event' AND o.seq > ? ORDER BY o.seq LIMIT ?`,
@@ -40,9 +40,11 @@ export function prepareAll(db: Database.Database) {
     setGap: db.prepare<[number, string]>("INSERT INTO outbox (kind, seq, body) VALUES ('gap', ?, ?)"),
     confirmGap: db.prepare<[string]>("DELETE FROM outbox WHERE kind = 'gap' AND body = ?"),
 
-    setState: db.prepare<[number, number, string]>(
+    setState: db.prepare<[number, number, Buffer]>(
       'INSERT OR REPLACE INTO state (one, boot, t, state) VALUES (1, ?, ?, ?)',
     ),
+    /** The same state at a later moment. SQLite leaves pages alone whose bytes do not change. */
+    touchState: db.prepare<[number, number]>('UPDATE state SET boot = ?, t = ?'),
     state: db.prepare<[], StateRow>(
       'SELECT t, state, zero_wall_ms, synced FROM state JOIN runs ON runs.boot = state.boot',
     ),
@@ -64,9 +66,28 @@ export function prepareAll(db: Database.Database) {
         last = excluded.last, count = count + excluded.count`),
 
     dropProvisional: db.prepare<[number]>('DELETE FROM trips WHERE trip = ? AND provisional = 1'),
-    addTrip: db.prepare<[Record<string, number | null>]>(`
-      INSERT OR REPLACE INTO trips (boot, trip, provisional, start_t, end_t, distance_km, alerts, gap_s)
-      VALUES (@boot, @trip, @provisional, @startAt, @endAt, @distanceKm, @alerts, @gapS)`),
+    addTrip: db.prepare<[Record<string, string | number | null>]>(`
+      INSERT OR REPLACE INTO trips (boot, trip, provisional, start_t, end_t, distance_km, alerts, gap_s, config, version,
+        not_judged)
+      VALUES (@boot, @trip, @provisional, @startAt, @endAt, @distanceKm, @alerts, @gapS, @config, @version, @notJudged)`),
+    addTripToOutbox: db.prepare<[string, string]>(`
+      INSERT INTO outbox (kind, seq, body)
+      SELECT 'trip', coalesce(max(seq), 0) + 1, ? FROM outbox WHERE kind = 'trip' HAVING count(body = ? OR NULL) = 0`),
+    trips: db.prepare<[number], TripRow>(`
+      SELECT p.boot, p.trip, p.start_t, p.end_t, p.distance_km, p.alerts, p.gap_s, p.not_judged, p.config, p.version,
+        r.zero_wall_ms, r.synced
+      FROM outbox o JOIN trips p ON p.boot = o.body ->> '$.boot' AND p.trip = o.body ->> '$.trip'
+        JOIN runs r ON r.boot = p.boot
+      WHERE o.kind = 'trip' ORDER BY o.seq LIMIT ?`),
+    confirmTrip: db.prepare<[string]>("DELETE FROM outbox WHERE kind = 'trip' AND body = ?"),
+    tripsWaiting: db.prepare<[], number>("SELECT count(*) FROM outbox WHERE kind = 'trip'").pluck(),
+    dropOldestTrips: db.prepare<[number]>(`
+      DELETE FROM outbox WHERE kind = 'trip' AND seq IN
+        (SELECT seq FROM outbox WHERE kind = 'trip' ORDER BY seq LIMIT ?)`),
+    ordinalOf: db
+      .prepare<[string], number>(`
+      SELECT ordinal FROM alerts a WHERE id = ? AND seq = (SELECT max(seq) FROM alerts b WHERE b.ordinal = a.ordinal)`)
+      .pluck(),
   };
 }
 

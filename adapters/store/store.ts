@@ -4,6 +4,7 @@ import type {
   GapRecord,
   NumberedEvent,
   NumberedOpen,
+  NumberedTrip,
   RunInfo,
   Store,
   StoreOpened,
@@ -79,6 +80,18 @@ class WorkerStore implements Store {
 
   confirmGap(gap: GapRecord): Promise<void> {
     return this.#call('confirmGap', gap);
+  }
+
+  trips(limit: number): Promise<NumberedTrip[]> {
+    return this.#call('trips', limit);
+  }
+
+  confirmTrip({ boot, trip }: { boot: number; trip: number }): Promise<void> {
+    return this.#call('confirmTrip', { boot, trip });
+  }
+
+  ordinals(ids: string[]): Promise<(number | null)[]> {
+    return this.#call('ordinals', ids);
   }
 
   open(): Promise<NumberedOpen | null> {

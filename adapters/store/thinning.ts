@@ -1,5 +1,6 @@
 import type Database from 'better-sqlite3';
 import type { GapRecord } from './contract.js';
+import { recordGap } from './gaps.js';
 import type { Statements } from './statements.js';
 
 /** Alerts thinned in one transaction. */
@@ -60,20 +61,7 @@ export class Thinning {
       this.#dropFromOutbox.run(key);
       gap.count += this.#dropEvents.run(key).changes;
     }
-    if (gap.count > 0) this.#record(gap);
+    if (gap.count > 0) recordGap(this.#sql, gap);
     return gap.count;
-  }
-
-  /** A gap that has not left yet grows, so that there is never more than one of a kind. */
-  #record(gap: GapRecord): void {
-    for (const { body } of this.#sql.gaps.all()) {
-      const waiting = JSON.parse(body) as GapRecord;
-      if (waiting.what !== gap.what || waiting.why !== gap.why) continue;
-      this.#sql.confirmGap.run(body);
-      gap.fromSeq = Math.min(gap.fromSeq, waiting.fromSeq);
-      gap.toSeq = Math.max(gap.toSeq, waiting.toSeq);
-      gap.count += waiting.count;
-    }
-    this.#sql.setGap.run(gap.fromSeq, JSON.stringify(gap));
   }
 }

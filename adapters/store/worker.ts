@@ -78,6 +78,12 @@ class StoreWorker {
         return database.gaps();
       case 'confirmGap':
         return database.confirmGap(request.argument);
+      case 'trips':
+        return database.trips(request.argument);
+      case 'confirmTrip':
+        return database.confirmTrip(request.argument);
+      case 'ordinals':
+        return database.ordinals(request.argument);
       case 'open':
         return database.open();
       case 'clock':

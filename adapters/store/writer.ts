@@ -2,13 +2,19 @@ import { URGENCIES } from '../../config/resolved.js';
 import type { EventDraft, OpenAlert, OpenDraft } from '../../daemon/alerts/event.js';
 import type { HistoryRow, TripRecord } from '../../daemon/effects.js';
 import type { StreamMs } from '../../daemon/time.js';
-import type { Commit, NumberedEvent, RunInfo } from './contract.js';
+import type { DecidedBy, NumberedEvent, RunInfo } from './contract.js';
 import { StoreError } from './errors.js';
+import { recordGap } from './gaps.js';
+import type { Written } from './last-words.js';
 import type { AlertRow } from './rows.js';
+import { packState } from './state-text.js';
 import type { Statements } from './statements.js';
 
 /** Subject and quantity pairs with a history; rows of further ones are dropped and counted. A long combination has some 300. */
 export const MAX_SERIES = 4_096;
+
+/** Ended trips that wait to be told, half a year of them; the oldest go first. */
+export const MAX_TRIPS = 1_000;
 
 export interface Identity {
   store: string;
@@ -26,11 +32,13 @@ function worse(a: string, b: string): string {
   return order.indexOf(a) >= order.indexOf(b) ? a : b;
 }
 
-/** Turns one commit into rows. Every method runs inside the caller's transaction; nothing is remembered but series ids. */
+/** Turns one commit into rows. Every method runs inside the caller's transaction; what is remembered can be forgotten. */
 export class Writer {
   readonly #sql: Statements;
   readonly #identity: Identity;
   readonly #series = new Map<string, number>();
+  /** As it stands in the file; null: not known. */
+  #state: string | null = null;
   /** History rows left out: a number that is none, or one series too many. */
   dropped = 0;
 
@@ -42,19 +50,19 @@ export class Writer {
 
   /** After a rollback: what was remembered may never have been. */
   forget(): void {
+    this.#state = null;
     this.#series.clear();
     for (const row of this.#sql.series.all()) this.#series.set(`${row.subject}\n${row.quantity}`, row.id);
   }
 
-  apply(commit: Commit, run: RunInfo, lastDrafts: LastDrafts): NumberedEvent[] {
-    const { boot } = this.#identity;
+  apply(commit: Written, run: RunInfo, lastDrafts: LastDrafts): NumberedEvent[] {
     const seq = this.#checkedLastSeq();
     const drafts = commit.open === null ? commit.events : this.#withUnknown(commit.open, commit, lastDrafts);
-    const numbered = this.#events(drafts, seq, run);
+    const numbered = this.#events(drafts, seq, { run, by: commit.by });
     if (commit.open !== null) this.#open(commit.t, commit.open, seq + drafts.length);
-    if (commit.state !== null) this.#sql.setState.run(boot, commit.t, commit.state);
+    if (commit.state !== null) this.#setState(commit.t, commit.state);
     for (const row of commit.history) this.#history(row);
-    if (commit.trip !== null) this.#trip(commit.trip);
+    if (commit.trip !== null) this.#trip(commit.trip, commit.by);
     return numbered;
   }
 
@@ -69,7 +77,7 @@ export class Writer {
   }
 
   /** An open alert that this database has never seen (it is new, or older than the pipeline's state) is raised anew. */
-  #withUnknown(open: OpenDraft, commit: Commit, lastDrafts: LastDrafts): EventDraft[] {
+  #withUnknown(open: OpenDraft, commit: Written, lastDrafts: LastDrafts): EventDraft[] {
     const coming = new Set(commit.events.map((event) => event.alert));
     const unknown = open.alerts.filter(
       (a) => !coming.has(a.alert) && this.#sql.alertByOrdinal.get(a.alert) === undefined,
@@ -80,15 +88,15 @@ export class Writer {
   }
 
   /** All ids first: a cause may come later in the tick than what it explains. */
-  #events(drafts: EventDraft[], lastSeq: number, run: RunInfo): NumberedEvent[] {
+  #events(drafts: EventDraft[], lastSeq: number, known: Pick<NumberedEvent, 'run' | 'by'>): NumberedEvent[] {
     if (drafts.length === 0) return [];
     drafts.forEach((draft, index) => {
-      const known = this.#sql.alertByOrdinal.get(draft.alert);
-      if (known !== undefined && draft.change !== 'raised') return;
-      if (known?.state === 'open') this.#sql.loseAlert.run(known.seq);
+      const alert = this.#sql.alertByOrdinal.get(draft.alert);
+      if (alert !== undefined && draft.change !== 'raised') return;
+      if (alert?.state === 'open') this.#sql.loseAlert.run(alert.seq);
       this.#addAlert(lastSeq + 1 + index, draft);
     });
-    const numbered = drafts.map((draft, index) => this.#event(lastSeq + 1 + index, draft, run));
+    const numbered = drafts.map((draft, index) => this.#event(lastSeq + 1 + index, draft, known));
     this.#sql.setLastSeq.run(lastSeq + drafts.length);
     return numbered;
   }
@@ -99,13 +107,14 @@ export class Writer {
     this.#sql.addAlert.run({ seq, id, ordinal, rule, kind, subject, place, urgency });
   }
 
-  #event(seq: number, draft: EventDraft, run: RunInfo): NumberedEvent {
+  #event(seq: number, draft: EventDraft, known: Pick<NumberedEvent, 'run' | 'by'>): NumberedEvent {
     const { store, boot } = this.#identity;
     const alert = this.#sql.alertByOrdinal.get(draft.alert) as AlertRow;
     const cause = this.#idOf(draft.cause);
     const { t, rule, subject, change, urgency } = draft;
     const text = JSON.stringify(draft);
-    this.#sql.addEvent.run({ seq, alert: alert.seq, cause, boot, t, rule, subject, change, urgency, draft: text });
+    const about = { seq, alert: alert.seq, cause, boot, t, rule, subject, change, urgency, draft: text };
+    this.#sql.addEvent.run({ ...about, ...columnsOf(known.by) });
     this.#sql.addToOutbox.run(seq);
     const ended = change === 'cleared' || change === 'closed';
     this.#sql.changeAlert.run({
@@ -117,7 +126,7 @@ export class Writer {
       worst: worse(alert.worst, urgency),
       lastSeq: seq,
     });
-    return { seq, store, boot, stored: true, alertId: alert.id, causeId: cause, draft, run };
+    return { seq, store, boot, stored: true, alertId: alert.id, causeId: cause, draft, ...known };
   }
 
   #idOf(ordinal: number | null): string | null {
@@ -155,11 +164,42 @@ export class Writer {
     return id;
   }
 
-  /** A provisional summary gives way to any later one of the same trip, also when that comes after a restart. */
-  #trip(trip: TripRecord): void {
-    this.#sql.dropProvisional.run(trip.trip);
-    this.#sql.addTrip.run({ ...trip, provisional: trip.provisional ? 1 : 0, boot: this.#identity.boot });
+  /** The same state again (asleep, say) costs one page and not all of its bytes. */
+  #setState(t: StreamMs, state: string): void {
+    const { boot } = this.#identity;
+    if (state === this.#state) {
+      this.#sql.touchState.run(boot, t);
+      return;
+    }
+    this.#sql.setState.run(boot, t, packState(state));
+    this.#state = state;
   }
+
+  /** A provisional summary gives way to any later one of the same trip, also when that comes after a restart. Only an end is told. */
+  #trip(trip: TripRecord, by: DecidedBy | null): void {
+    const { boot } = this.#identity;
+    const { provisional, startAt, endAt, distanceKm, alerts, gapS } = trip;
+    const notJudged = JSON.stringify(trip.notJudged);
+    const about = { trip: trip.trip, startAt, endAt, distanceKm, alerts, gapS, notJudged, ...columnsOf(by) };
+    this.#sql.dropProvisional.run(trip.trip);
+    this.#sql.addTrip.run({ ...about, provisional: provisional ? 1 : 0, boot });
+    if (provisional) return;
+    const body = tripBody({ boot, trip: trip.trip });
+    this.#sql.addTripToOutbox.run(body, body);
+    const excess = (this.#sql.tripsWaiting.get() ?? 0) - MAX_TRIPS;
+    if (excess <= 0) return;
+    const count = this.#sql.dropOldestTrips.run(excess).changes;
+    recordGap(this.#sql, { fromSeq: 0, toSeq: 0, what: 'trips', count, why: `more than ${MAX_TRIPS} waited` });
+  }
+}
+
+/** Of a waiting trip: where it stands in the table. */
+export function tripBody({ boot, trip }: { boot: number; trip: number }): string {
+  return JSON.stringify({ boot, trip });
+}
+
+function columnsOf(by: DecidedBy | null): { config: string | null; version: string | null } {
+  return by === null ? { config: null, version: null } : { config: by.config, version: by.version };
 }
 
 /** Advice, basis and evidence come from the last event that is remembered; without one they are empty. */

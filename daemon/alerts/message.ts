@@ -33,6 +33,8 @@ export interface EventMessage {
   /** Only while the store cannot be written. */
   stored?: false;
   config: string;
+  /** Of the program that decided it; left out where that is not known. */
+  version?: string;
   alert: string;
   cause: string | null;
   rule: RuleName;
@@ -42,6 +44,10 @@ export interface EventMessage {
   change: Change;
   /** Only with `closed`. */
   reason?: CloseReason;
+  /** Only where a person at the office decided it: who, what they wrote, and of a snooze how long. */
+  who?: string;
+  note?: string;
+  snoozeS?: number;
   urgency: Urgency;
   was: Urgency | null;
   since: string;
@@ -68,6 +74,10 @@ export interface OpenAlertMessage {
   chattering: boolean;
   since: string;
   measured: MeasuredMessage | null;
+  /** Only while somebody has taken it. */
+  taken?: { who: string; at: string };
+  /** Only while it is put off. */
+  snoozed?: { who: string; until: string };
 }
 
 export interface MutedMessage {
@@ -75,6 +85,14 @@ export interface MutedMessage {
   subject: string;
   urgency: Urgency;
   by: RuleName;
+}
+
+/** A sensor that somebody has called bad: its rules are not judged. */
+export interface NotJudgedMessage {
+  subject: string;
+  what: string;
+  who: string;
+  until: string;
 }
 
 export interface OpenMessage {
@@ -87,6 +105,8 @@ export interface OpenMessage {
   trailer: string | null;
   alerts: OpenAlertMessage[];
   muted: MutedMessage[];
+  /** Only when there are any. */
+  notJudged?: NotJudgedMessage[];
   /** How many entries of both lists were left out. */
   more: number;
 }
@@ -97,5 +117,28 @@ export interface ReadingMessage {
   at: string;
   r: Record<string, (number | null)[]>;
   /** How many subjects were left out; only when there are any. */
+  more?: number;
+}
+
+/** A trip that has ended. */
+export interface TripMessage {
+  v: 1;
+  replay?: true;
+  store: string;
+  boot: number;
+  trip: number;
+  config: string;
+  version?: string;
+  synced: boolean;
+  start: string;
+  end: string;
+  distanceKm: number | null;
+  /** Alerts raised in it. */
+  alerts: number;
+  /** Seconds without any message of interest inside it. */
+  gapS: number;
+  /** Sensors that somebody had called bad at any time during it: their rules were not judged then. */
+  notJudged: NotJudgedMessage[];
+  /** How many of these were left out; only when there are any. */
   more?: number;
 }

@@ -1,3 +1,4 @@
+import type { TripRecord } from '../effects.js';
 import type { WallMs } from '../time.js';
 import type { EventDraft, OpenDraft } from './event.js';
 
@@ -7,6 +8,12 @@ export interface RunInfo {
   zeroWallMs: WallMs;
   /** Is that wall clock known to be right? */
   synced: boolean;
+}
+
+/** What decided it: hash of the configuration in force at that moment, and version of the program. */
+export interface DecidedBy {
+  config: string;
+  version: string;
 }
 
 /** An event with its number. `draft.alert` and `draft.cause` are ordinals; the ids stand beside them. */
@@ -20,6 +27,18 @@ export interface NumberedEvent {
   causeId: string | null;
   draft: EventDraft;
   run: RunInfo;
+  /** null: stored by a version that did not keep it. */
+  by: DecidedBy | null;
+}
+
+/** A trip that has ended. Times of the record are stream time of `boot`, whose run is `run`. */
+export interface NumberedTrip {
+  store: string;
+  boot: number;
+  record: TripRecord;
+  run: RunInfo;
+  /** null: not known. */
+  by: DecidedBy | null;
 }
 
 /** The list of open alerts as of a number, ids resolved (index for index with open.alerts). */

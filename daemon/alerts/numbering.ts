@@ -1,5 +1,5 @@
 import type { EventDraft } from './event.js';
-import type { NumberedEvent, RunInfo } from './numbered.js';
+import type { DecidedBy, NumberedEvent, RunInfo } from './numbered.js';
 
 /** Ids remembered at once; the oldest go first. A shift has some tens of alerts, and none is looked up hours after its end. */
 const MAX_IDS = 100_000;
@@ -30,7 +30,7 @@ export class Numberer {
   }
 
   /** All events of one tick, so that a cause finds its id even when it comes later in the tick. */
-  number(drafts: readonly EventDraft[], run: RunInfo): NumberedEvent[] {
+  number(drafts: readonly EventDraft[], run: RunInfo, by: DecidedBy): NumberedEvent[] {
     const first = this.#seq + 1;
     drafts.forEach((draft, index) => {
       if (this.#ids.has(draft.alert) && draft.change !== 'raised') return;
@@ -46,6 +46,7 @@ export class Numberer {
       causeId: this.idOf(draft.cause),
       draft,
       run,
+      by,
     }));
   }
 

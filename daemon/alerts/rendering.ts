@@ -1,3 +1,4 @@
+import type { Mark } from '../../config/resolved.js';
 import type { ReadingReport } from '../effects.js';
 import type { StreamMs, WallMs } from '../time.js';
 import type { EventDraft, Evidence, Forecast, Measured, OpenAlert } from './event.js';
@@ -7,17 +8,19 @@ import type {
   EvidenceMessage,
   ForecastMessage,
   MeasuredMessage,
+  NotJudgedMessage,
   OpenAlertMessage,
   OpenMessage,
   ReadingMessage,
+  TripMessage,
 } from './message.js';
-import type { NumberedEvent, NumberedOpen, RunInfo } from './numbered.js';
+import type { DecidedBy, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo } from './numbered.js';
 import { FORECAST_STEP_MS, roundedTo } from './rounding.js';
 
 export interface RenderContext {
   fleet: string;
   truck: string;
-  /** The configuration's hash. */
+  /** The configuration's hash, for events that do not say which one decided them. */
   config: string;
   /** The moment of this publish by the same clock as the event's run; null when the two cannot be compared. */
   now: WallMs | null;
@@ -91,6 +94,20 @@ function heldSeconds(run: RunInfo, t: StreamMs, now: WallMs | null): number | nu
   return now === null ? null : Math.max(0, Math.floor((now - run.zeroWallMs - t) / 1000));
 }
 
+/** Of what is not known to have been decided by a certain version, none is told. */
+function decidedBy(by: DecidedBy | null, config: string): { config: string; version?: string } {
+  return by === null ? { config } : { config: by.config, version: by.version };
+}
+
+/** What a person decided and wrote; nothing where nobody did. */
+function said({ who, note, snoozeS }: EventDraft): Pick<EventMessage, 'who' | 'note' | 'snoozeS'> {
+  return {
+    ...(who !== undefined && { who }),
+    ...(note !== undefined && { note }),
+    ...(snoozeS !== undefined && { snoozeS }),
+  };
+}
+
 /** The public event, keys in schema order; wall stamps from the run's best known zero. */
 export function eventMessage(numbered: NumberedEvent, context: RenderContext): EventMessage {
   const { draft, run } = numbered;
@@ -106,7 +123,7 @@ export function eventMessage(numbered: NumberedEvent, context: RenderContext): E
     boot: numbered.boot,
     seq: numbered.seq,
     ...(!numbered.stored && { stored: false as const }),
-    config: context.config,
+    ...decidedBy(numbered.by, context.config),
     alert: numbered.alertId,
     cause: numbered.causeId,
     rule: draft.rule,
@@ -115,6 +132,7 @@ export function eventMessage(numbered: NumberedEvent, context: RenderContext): E
     place: draft.place,
     change: draft.change,
     ...(draft.reason !== null && { reason: draft.reason }),
+    ...said(draft),
     urgency: draft.urgency,
     was: draft.was,
     since: stamp(run, draft.t - draft.sinceAgoMs),
@@ -143,8 +161,18 @@ function openAlert(alert: OpenAlert, id: string, cause: string | null, run: RunI
     chattering: alert.chattering,
     since: stamp(run, t - alert.sinceAgoMs),
     measured: roundedMeasured(alert.measured),
+    // Lists of an earlier version have neither.
+    ...(alert.taken && { taken: { who: alert.taken.who, at: stamp(run, t - alert.taken.agoMs) } }),
+    ...(alert.snoozed && { snoozed: { who: alert.snoozed.who, until: stamp(run, t + alert.snoozed.leftS * 1000) } }),
   };
 }
+
+const notJudgedMessage = ({ subject, what, who, untilMs }: Mark): NotJudgedMessage => ({
+  subject,
+  what,
+  who,
+  until: isoTime(untilMs),
+});
 
 /** The public list of open alerts, worst first as given. Throws when an id is missing: ids stand index for index. */
 export function openMessage(numbered: NumberedOpen, context: Pick<RenderContext, 'replay'> = {}): OpenMessage {
@@ -163,7 +191,28 @@ export function openMessage(numbered: NumberedOpen, context: Pick<RenderContext,
       return openAlert(alert, id, numbered.causeIds[index] ?? null, run, open.t);
     }),
     muted: open.muted.map(({ rule, subject, urgency, by }) => ({ rule, subject, urgency, by })),
+    ...(open.notJudged?.length > 0 && { notJudged: open.notJudged.map(notJudgedMessage) }),
     more: 0,
+  };
+}
+
+/** The public summary of a trip; wall stamps from the best known zero of the run that stored it. */
+export function tripMessage(trip: NumberedTrip, context: Pick<RenderContext, 'config' | 'replay'>): TripMessage {
+  const { record, run } = trip;
+  return {
+    v: 1,
+    ...(context.replay === true && { replay: true as const }),
+    store: trip.store,
+    boot: trip.boot,
+    trip: record.trip,
+    ...decidedBy(trip.by, context.config),
+    synced: run.synced,
+    start: stamp(run, record.startAt),
+    end: stamp(run, record.endAt),
+    distanceKm: record.distanceKm === null ? null : roundedTo('km', record.distanceKm),
+    alerts: record.alerts,
+    gapS: roundedTo('s', record.gapS) ?? 0,
+    notJudged: record.notJudged.map(notJudgedMessage),
   };
 }
 
@@ -184,7 +233,7 @@ export function readingMessage(
 /**
  * The canonical form as one JSON line without its end: what two runs must have in common byte for byte. Keys in schema order,
  * numbers at their unit's step, times in stream milliseconds, alerts by ordinal; without what names the place it ran at
- * (fleet, truck, config, store, boot, seq), wall times, and words (place, advice, basis).
+ * (fleet, truck, config, version, store, boot, seq), wall times, and words (place, advice, basis).
  */
 export function canonicalEvent(draft: EventDraft): string {
   return JSON.stringify({
@@ -197,6 +246,7 @@ export function canonicalEvent(draft: EventDraft): string {
     subject: draft.subject,
     change: draft.change,
     ...(draft.reason !== null && { reason: draft.reason }),
+    ...said(draft),
     urgency: draft.urgency,
     was: draft.was,
     since: draft.t - draft.sinceAgoMs,

@@ -133,8 +133,8 @@ describe('a broken file at the start', () => {
     const directory = tempDir();
     const options = optionsIn(directory, { maxBytes: 256 * 1024 * 1024 });
     const first = openDatabase(options);
-    first.commit([commit({ events: [draft(1, 'raised')], state: JSON.stringify('x'.repeat(FULL_CHECK_BYTES)) })]);
-    first.commit([commit({ state: '1' })]);
+    first.commit([commit({ events: [draft(1, 'raised')] })]);
+    first.connection.exec(`CREATE TABLE filler AS SELECT zeroblob(${FULL_CHECK_BYTES})`);
     const root = first.connection.prepare("SELECT rootpage FROM sqlite_schema WHERE name = 'events'").pluck().get();
     first.close();
     overwrite(options.path, (Number(root) - 1) * PAGE, Array(16).fill(0xff));

@@ -16,12 +16,13 @@ const CHILD = `
   const draft = (alert) => ({ t: 0, alert, cause: null, rule: 'air-low', kind: 'equipment', subject: 'air/service', place: '',
     change: 'raised', reason: null, urgency: 'plan', was: null, sinceAgoMs: 0, trailer: null, measured: null, evidence: null,
     forecast: null, advice: 'x'.repeat(500), basis: '', vehicle: { speed: null, lat: null, lon: null, ageS: null } });
+  const by = { config: '9c1e44d0', version: '0.1.0' };
   let alert = store.opened.lastSeq;
   const run = async () => {
     for (;;) {
       const events = Array.from({ length: 1 + (alert % 3) }, () => draft(++alert));
       const history = [{ subject: 'air/service', quantity: 'pressure', t: alert * 60000, min: 1, max: 2, last: 1, count: 1 }];
-      const numbered = await store.commit({ t: alert * 1000, events, open: null, state: JSON.stringify(alert), history, trip: null });
+      const numbered = await store.commit({ t: alert * 1000, by, events, open: null, state: JSON.stringify(alert), history, trip: null });
       writeSync(1, numbered.map((e) => e.seq + '\\n').join(''));
     }
   };

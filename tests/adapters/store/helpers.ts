@@ -2,10 +2,10 @@ import { closeSync, mkdtempSync, openSync, readdirSync, rmSync, statSync, writeS
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach } from 'vitest';
-import type { Commit, StoreOptions } from '../../../adapters/store/contract.js';
+import type { Commit, DecidedBy, StoreOptions } from '../../../adapters/store/contract.js';
 import { StoreDatabase } from '../../../adapters/store/database.js';
 import type { EventDraft, OpenAlert, OpenDraft } from '../../../daemon/alerts/event.js';
-import type { HistoryRow } from '../../../daemon/effects.js';
+import type { HistoryRow, TripRecord } from '../../../daemon/effects.js';
 
 export const ZERO_MS = Date.parse('2026-03-02T08:00:00Z');
 export const MINUTE_MS = 60_000;
@@ -86,6 +86,8 @@ export function openAlert(alert: number, more: Partial<OpenAlert> = {}): OpenAle
     urgency: 'plan',
     unsure: false,
     chattering: false,
+    taken: null,
+    snoozed: null,
     sinceAgoMs: 5_000,
     measured: null,
     ...more,
@@ -93,11 +95,18 @@ export function openAlert(alert: number, more: Partial<OpenAlert> = {}): OpenAle
 }
 
 export function openDraft(alerts: OpenAlert[], t = 60_000): OpenDraft {
-  return { t, trailer: 'TR-77', alerts, muted: [] };
+  return { t, trailer: 'TR-77', alerts, muted: [], notJudged: [] };
 }
 
+export const BY: DecidedBy = { config: '9c1e44d0', version: '0.1.0' };
+
 export function commit(more: Partial<Commit> = {}): Commit {
-  return { t: 60_000, events: [], open: null, state: null, history: [], trip: null, ...more };
+  return { t: 60_000, by: BY, events: [], open: null, state: null, history: [], trip: null, ...more };
+}
+
+export function trip(number: number, more: Partial<TripRecord> = {}): TripRecord {
+  const times = { startAt: 0, endAt: 3_600_000, distanceKm: 80.5, gapS: 12 };
+  return { trip: number, provisional: false, ...times, alerts: 1, notJudged: [], ...more };
 }
 
 export function historyRow(t: number, more: Partial<HistoryRow> = {}): HistoryRow {

@@ -8,6 +8,7 @@ import {
   openDraft,
   optionsIn,
   tempDir,
+  trip,
   ZERO_MS,
 } from './helpers.js';
 
@@ -86,11 +87,11 @@ describe('restart', () => {
   test('a provisional trip gives way to the final one, also after a restart', () => {
     const options = optionsIn(tempDir());
     const first = openDatabase(options);
-    const trip = { trip: 3, provisional: true, startAt: 0, endAt: 900, distanceKm: null, alerts: 0, gapS: 1 };
-    first.commit([commit({ trip }), commit({ trip: { ...trip, endAt: 1_900 } })]);
+    const begun = trip(3, { provisional: true, endAt: 900, distanceKm: null });
+    first.commit([commit({ trip: begun }), commit({ trip: { ...begun, endAt: 1_900 } })]);
     first.close();
     const second = openDatabase(options);
-    second.commit([commit({ trip: { ...trip, provisional: false, endAt: 2_000, distanceKm: 1.5 } })]);
+    second.commit([commit({ trip: { ...begun, provisional: false, endAt: 2_000, distanceKm: 1.5 } })]);
     expect(second.connection.prepare('SELECT boot, trip, provisional, end_t, distance_km FROM trips').all()).toEqual([
       { boot: 2, trip: 3, provisional: 0, end_t: 2_000, distance_km: 1.5 },
     ]);

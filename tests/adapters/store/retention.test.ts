@@ -14,6 +14,7 @@ import {
   openDatabase,
   optionsIn,
   tempDir,
+  trip,
   ZERO_MS,
 } from './helpers.js';
 
@@ -104,14 +105,14 @@ describe('retention by age', () => {
       const t = hour * HOUR_MS;
       const events: EventDraft[] =
         hour % 24 === 0 ? [draft(hour + 1, 'raised', { t }), draft(hour + 1, 'cleared', { t })] : [];
-      const trip =
-        hour % 24 === 0
-          ? { trip: hour, provisional: false, startAt: t, endAt: t, distanceKm: 1, alerts: 0, gapS: 0 }
-          : null;
-      commits.push(commit({ t, history: [historyRow(t)], events, trip }));
+      const ended = hour % 24 === 0 ? trip(hour, { startAt: t, endAt: t }) : null;
+      commits.push(commit({ t, history: [historyRow(t)], events, trip: ended }));
     }
     db.commit(commits);
-    if (confirmed) db.confirm(10);
+    if (confirmed) {
+      db.confirm(10);
+      for (const { boot, record } of db.trips(10)) db.confirmTrip({ boot, trip: record.trip });
+    }
     db.close();
     return options;
   }
@@ -159,11 +160,11 @@ describe('retention by age', () => {
       kept: [120, 5, 5],
     },
     {
-      name: 'events wait for the office: the alerts stay, the rest goes',
+      name: 'events and trips have not been received: alerts and trips stay, the rest goes',
       earlier: old,
       now: true,
       confirmed: false,
-      kept: [0, 0, 5],
+      kept: [0, 5, 5],
     },
   ])('$name', ({ earlier, now, confirmed, kept }) => {
     const options = withOldRun(earlier, confirmed);

@@ -1,15 +1,22 @@
+import { randomBytes } from 'node:crypto';
 import { describe, expect, test } from 'vitest';
 import type { StoreOptions } from '../../../adapters/store/contract.js';
 import type { StoreDatabase } from '../../../adapters/store/database.js';
 import { breakUnderneath, codeOf, commit, draft, fill, minute, openDatabase, optionsIn, tempDir } from './helpers.js';
 
+/** Bytes that packing does not make fewer. */
+const STATE = randomBytes(10_000).toString('base64');
+
 /** Every method in every state: what it gives, or the code of its error. */
 const METHODS: Record<string, (db: StoreDatabase) => unknown> = {
-  commit: (db) => db.commit([commit({ events: [draft(1, 'raised')], state: 'x'.repeat(20_000) })])[0]?.[0]?.seq,
+  commit: (db) => db.commit([commit({ events: [draft(1, 'raised')], state: STATE })])[0]?.[0]?.seq,
   outbox: (db) => db.outbox(0, 10).length,
   confirm: (db) => db.confirm(0),
   gaps: (db) => db.gaps(),
   confirmGap: (db) => db.confirmGap({ fromSeq: 1, toSeq: 1, what: '', count: 1, why: '' }),
+  trips: (db) => db.trips(10),
+  confirmTrip: (db) => db.confirmTrip({ boot: 1, trip: 1 }),
+  ordinals: (db) => db.ordinals(['T-1042.k3f9q2m1x7ab.1']),
   open: (db) => db.open(),
   clock: (db) => db.clock({ zeroWallMs: 1, synced: true }),
   stats: (db) => db.stats().outbox,
@@ -45,14 +52,14 @@ const STATES: Record<string, (options: StoreOptions) => StoreDatabase> = {
 };
 
 const EXPECTED: Record<string, Record<string, unknown>> = {
-  new: { commit: 1, outbox: 0, gaps: [], open: null, stats: 0 },
-  reopened: { commit: 2, outbox: 1, gaps: [], open: null, stats: 1 },
+  new: { commit: 1, outbox: 0, gaps: [], trips: [], ordinals: [null], open: null, stats: 0 },
+  reopened: { commit: 2, outbox: 1, gaps: [], trips: [], ordinals: [null], open: null, stats: 1 },
   closed: Object.fromEntries(
     Object.keys(METHODS).map((name) => [name, name === 'close' || name === 'maintain' ? undefined : 'store-closed']),
   ),
   // The alert had no place in a list of open alerts, so nothing is raised anew.
-  corrupt: { commit: 1, outbox: 0, gaps: [], open: null, stats: 0 },
-  full: { commit: 'store-full', outbox: 1, gaps: [], open: null, stats: 1 },
+  corrupt: { commit: 1, outbox: 0, gaps: [], trips: [], ordinals: [null], open: null, stats: 0 },
+  full: { commit: 'store-full', outbox: 1, gaps: [], trips: [], ordinals: [null], open: null, stats: 1 },
 };
 
 describe.each(Object.keys(STATES))('a database that is %s', (state) => {

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import type { Store, StoreOptions } from '../../../adapters/store/contract.js';
 import { MAX_PENDING, openStore } from '../../../adapters/store/store.js';
 import { workerFile } from '../../../adapters/store/worker-file.js';
-import { commit, draft, minute, openAlert, openDraft, optionsIn, tempDir, ZERO_MS } from './helpers.js';
+import { BY, commit, draft, minute, openAlert, openDraft, optionsIn, tempDir, trip, ZERO_MS } from './helpers.js';
 
 /** The store as the daemon has it: a worker thread from dist/. */
 async function withStore(options: StoreOptions, use: (store: Store) => Promise<void>): Promise<void> {
@@ -40,12 +40,18 @@ describe('the store in its worker', () => {
       expect(await store.open()).toMatchObject({ asOf: 1, alertIds: [events[0]?.alertId], run });
       expect(await store.gaps()).toEqual([]);
       await store.confirmGap({ fromSeq: 1, toSeq: 1, what: '', count: 1, why: '' });
+      await store.commit(commit({ trip: trip(4) }));
+      expect(await store.trips(10)).toMatchObject([{ boot: 1, record: trip(4), by: BY, run }]);
+      expect((await store.stats()).trips).toBe(1);
+      await store.confirmTrip({ boot: 1, trip: 4 });
+      expect(await store.trips(10)).toEqual([]);
+      expect(await store.ordinals([events[0]!.alertId, 'T-1042.other.1'])).toEqual([1, null]);
       expect(await codeOf(store.confirm(9))).toBe('store-older');
       await store.confirm(1);
       expect(await store.stats()).toMatchObject({
         outbox: 0,
         oldestSeq: null,
-        commits: 1,
+        commits: 2,
         droppedRows: 0,
         retentionFailures: 0,
       });

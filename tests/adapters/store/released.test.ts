@@ -1,0 +1,100 @@
+import { createHash } from 'node:crypto';
+import Database from 'better-sqlite3';
+import { describe, expect, test } from 'vitest';
+import { openFile } from '../../../adapters/store/connection.js';
+import { MIGRATIONS, SCHEMA_VERSION } from '../../../adapters/store/schema.js';
+import { BY, commit, draft, openAlert, openDatabase, openDraft, optionsIn, tempDir, trip, ZERO_MS } from './helpers.js';
+
+const STORE = 'k3f9q2m1x7ab';
+const ID = `T-1042.${STORE}.1`;
+
+/** A database as the program with schema 1 left it: two events, one of them not confirmed, a state as text, trips, history. */
+function schema1(path: string): void {
+  const db = openFile(path, [], MIGRATIONS.slice(0, 1));
+  const json = JSON.stringify;
+  db.exec(`
+    INSERT INTO meta VALUES (1, '${STORE}', 'T-1042', ${ZERO_MS}, 3, 2);
+    INSERT INTO runs VALUES (2, ${ZERO_MS}, 1, ${ZERO_MS}), (3, ${ZERO_MS + 7_200_000}, 1, ${ZERO_MS + 7_200_000});
+    INSERT INTO alerts VALUES (1, '${ID}', 4, NULL, 'tire-underinflated', 'equipment', 'tractor/2/left/outer',
+      'tractor axle 2, left outer tire', 'open', NULL, 'plan', 'plan', 2, 2);
+    INSERT INTO series VALUES (1, 'tractor/1/left/single', 'pressure');
+    INSERT INTO history VALUES (3, 0, 1, 800.5, 804, 802, 6);
+    INSERT INTO trips VALUES (2, 1, 0, 0, 900000, 12.5, 0, 0), (3, 2, 1, 0, 60000, NULL, 1, 0);
+    INSERT INTO outbox VALUES ('event', 2, NULL),
+      ('gap', 1, '{"fromSeq":1,"toSeq":1,"what":"events of ended plan alerts","count":1,"why":"no room"}');`);
+  const event = db.prepare(
+    `INSERT INTO events VALUES (?, 1, NULL, 3, ?, 'tire-underinflated', 'tractor/2/left/outer', ?, 'plan', ?)`,
+  );
+  event.run(1, 60_000, 'raised', json(draft(4, 'raised')));
+  event.run(2, 61_000, 'unsure', json(draft(4, 'unsure', { t: 61_000 })));
+  db.prepare('INSERT INTO state VALUES (1, 3, 61000, ?)').run('{"what":"the rules know"}');
+  db.prepare('INSERT INTO open VALUES (1, 3, 60000, 2, ?, ?, ?)').run(
+    json([ID]),
+    json([null]),
+    json(openDraft([openAlert(4)])),
+  );
+  db.close();
+}
+
+describe('a database of an earlier release', () => {
+  test('a released step is never edited', () => {
+    const hash = (sql: string): string => createHash('sha256').update(sql).digest('hex').slice(0, 16);
+    expect(MIGRATIONS.slice(0, 1).map(({ sql }) => hash(sql))).toEqual(['f51dcfbdc8edbc0a']);
+  });
+
+  test('schema 1 becomes the present one and keeps everything', () => {
+    const options = optionsIn(tempDir());
+    schema1(options.path);
+    const db = openDatabase(options);
+    expect(db.opened).toMatchObject({
+      store: STORE,
+      boot: 4,
+      lastSeq: 2,
+      restored: { state: '{"what":"the rules know"}', t: 61_000, run: { zeroWallMs: ZERO_MS + 7_200_000 } },
+      notes: [`${options.path}: schema version 1 became ${SCHEMA_VERSION}`],
+    });
+    expect(db.outbox(0, 10)).toMatchObject([{ seq: 2, boot: 3, alertId: ID, draft: { change: 'unsure' }, by: null }]);
+    expect(db.gaps()).toHaveLength(1);
+    expect(db.open()).toMatchObject({ asOf: 2, alertIds: [ID] });
+    expect(db.ordinals([ID])).toEqual([4]);
+    const all = (sql: string): unknown[] => db.connection.prepare(sql).all();
+    expect(all('SELECT last, at FROM readings')).toEqual([{ last: 802, at: '2026-03-02T10:00:00.000Z' }]);
+    expect(all('SELECT alert, change, config, version FROM alert_events')).toEqual([
+      { alert: ID, change: 'raised', config: null, version: null },
+      { alert: ID, change: 'unsure', config: null, version: null },
+    ]);
+    // What ended before anybody could be told of trips is not told now.
+    expect(db.trips(10)).toEqual([]);
+    expect(all('SELECT trip, provisional, config, not_judged FROM trips')).toEqual([
+      { trip: 1, provisional: 0, config: null, not_judged: null },
+      { trip: 2, provisional: 1, config: null, not_judged: null },
+    ]);
+  });
+
+  test('and goes on: numbers, the open alert, the trip that was under way', () => {
+    const options = optionsIn(tempDir());
+    schema1(options.path);
+    const db = openDatabase(options);
+    const [events] = db.commit([
+      commit({ events: [draft(4, 'sure')], state: '{"what":"more"}', trip: trip(2, { startAt: -9, endAt: -1 }) }),
+    ]);
+    expect(events).toMatchObject([{ seq: 3, alertId: ID, by: BY }]);
+    expect(db.trips(10)).toMatchObject([{ boot: 4, record: { trip: 2 }, by: BY }]);
+    db.close();
+    expect(openDatabase(options).opened.restored?.state).toBe('{"what":"more"}');
+  });
+
+  test('a step cut off in its middle leaves schema 1 with all of its rows', () => {
+    const options = optionsIn(tempDir());
+    schema1(options.path);
+    // Each statement but the last has been done when the step fails.
+    const cut = { ...MIGRATIONS[1]!, sql: `${MIGRATIONS[1]!.sql} SELECT 1 FROM nowhere;` };
+    expect(() => openFile(options.path, [], [MIGRATIONS[0]!, cut])).toThrow('nowhere');
+    const db = new Database(options.path);
+    expect(db.pragma('user_version', { simple: true })).toBe(1);
+    expect(db.prepare('SELECT count(*) FROM pragma_table_info(?)').pluck().get('events')).toBe(10);
+    expect(db.prepare('SELECT count(*) FROM alert_events').pluck().get()).toBe(2);
+    db.close();
+    expect(openDatabase(options).opened).toMatchObject({ store: STORE, lastSeq: 2 });
+  });
+});
