@@ -1,3 +1,4 @@
+import type { Mark } from '../config/resolved.js';
 import type { EventDraft, OpenDraft } from './alerts/event.js';
 import type { StreamMs } from './time.js';
 
@@ -27,6 +28,8 @@ export interface TripRecord {
   alerts: number;
   /** Seconds without any frame of interest inside it. */
   gapS: number;
+  /** Sensors that somebody had called bad at any time during it: their rules were not judged then. */
+  notJudged: Mark[];
 }
 
 /** The values of all subjects at one moment, for the `reading` topic. Values are rounded to what the sender can say. */

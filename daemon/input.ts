@@ -25,7 +25,7 @@ export interface Decision {
   minutes: number | null;
 }
 
-/** The whole of what the office wants; the next one replaces it. */
+/** The whole of what the office wants; the next one replaces it. Its size is held to the schema at the edge. */
 export interface Answer {
   /** The trailer that is coupled, as the office knows it; null: it does not say. */
   trailer: string | null;

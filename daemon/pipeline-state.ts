@@ -1,5 +1,6 @@
 import { type BookState, newBookState } from './alerts/book.js';
 import type { SubjectState } from './alerts/judgement.js';
+import type { Decision } from './input.js';
 import { type ClaimsState, newClaims } from './j1939/claims.js';
 import { newTransportState, type TransportState } from './j1939/transport.js';
 import { type AirState, newAir } from './monitors/air.js';
@@ -9,6 +10,7 @@ import { type ColdStartState, newColdStarts } from './monitors/cold-starts.js';
 import type { PairState } from './monitors/duals-unequal.js';
 import { type FaultsState, newFaults } from './monitors/faults.js';
 import type { LeakState } from './monitors/tire-losing-air.js';
+import { NEVER, type StreamMs, type WallMs } from './time.js';
 import { type ContextState, newContextState } from './truck/context.js';
 import { type LifeData, newLife } from './truck/life.js';
 import { type MinutesState, newMinutes } from './truck/minutes.js';
@@ -27,12 +29,29 @@ export interface Counters {
   implausible: number;
   /** Seams in the stamps of a recording. */
   seams: number;
+  /** Decisions of the office that could not be applied: the alert was over, or may not be treated so. */
+  decisionsRefused: number;
+}
+
+/** What the office wants. */
+export interface OfficeState {
+  /** Of the last decision that was applied or refused. */
+  rev: number;
+  /** Newer ones, in ascending order, that wait for the next tick. */
+  decisions: Decision[];
+  /** The trailer that is coupled, as the office has said it last; null: never. Goes before the truck file's. */
+  trailer: string | null;
 }
 
 /** Everything the pipeline knows. Plain data: dictionaries by subject, rule or bus number. */
 export interface PipelineState {
   version: 1;
   judgedBy: JudgedBy;
+  office: OfficeState;
+  /** Wall time at an instant of this run, once its clock is known to be right; at = NEVER: it is not. */
+  calendar: { at: StreamMs; wallMs: WallMs };
+  /** A rare input waits for the next tick, also while asleep. */
+  due: boolean;
   context: ContextState;
   pressures: { application: Sample; demanded: Sample; chamber: Sample };
   tires: Record<string, TireState>;
@@ -60,6 +79,9 @@ export function newPipelineState(buses: number): PipelineState {
   return {
     version: 1,
     judgedBy: newJudgedBy(),
+    office: { rev: 0, decisions: [], trailer: null },
+    calendar: { at: NEVER, wallMs: 0 },
+    due: false,
     context: newContextState(),
     pressures: { application: newSample(1000), demanded: newSample(1000), chamber: newSample(100) },
     tires: {},
@@ -78,6 +100,6 @@ export function newPipelineState(buses: number): PipelineState {
     reports: newReports(),
     transports: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newTransportState()])),
     claims: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newClaims()])),
-    counters: { frames: 0, errorFrames: 0, strangeLocations: 0, implausible: 0, seams: 0 },
+    counters: { frames: 0, errorFrames: 0, strangeLocations: 0, implausible: 0, seams: 0, decisionsRefused: 0 },
   };
 }

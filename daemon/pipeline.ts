@@ -5,7 +5,7 @@ import { type EvidenceState, forget, stop } from './alerts/evidence.js';
 import { Judgement, levelOf, UNTIL_NEXT_MS } from './alerts/judgement.js';
 import { RULES } from './alerts/rules.js';
 import type { LifeState, TickEffects } from './effects.js';
-import type { FrameSink } from './input.js';
+import type { Answer, FrameSink } from './input.js';
 import { Intake } from './intake.js';
 import { Monitors } from './monitors/monitors.js';
 import { newPipelineState, type PipelineState } from './pipeline-state.js';
@@ -35,36 +35,26 @@ export class Pipeline implements FrameSink {
   /** Not 0 at `(id >>> 8) & 0x3ffff`: of interest. */
   readonly interest: Uint8Array;
   readonly #config: TruckConfig;
-  readonly #context: Context;
-  readonly #intake: Intake;
-  readonly #monitors: Monitors;
-  readonly #book: Book;
-  readonly #life: Life;
-  readonly #trips: Trips;
-  readonly #reports: Reports;
-  readonly #zeroCalendarMs: WallMs | null;
+  #context!: Context;
+  #intake!: Intake;
+  #monitors!: Monitors;
+  #book!: Book;
+  #life!: Life;
+  #trips!: Trips;
+  #reports!: Reports;
 
   /** @param zeroCalendarMs wall time of stream time 0 where the clock of this run is known to be right, else null */
   constructor(config: TruckConfig, resume: Resume | null = null, zeroCalendarMs: WallMs | null = null) {
     this.#config = config;
-    this.#zeroCalendarMs = zeroCalendarMs;
     this.state = newPipelineState(config.buses.length);
     const resumedAt = resume?.kind === 'same-run' ? resume.t : stoppedAtOf(resume?.downMs ?? null);
     if (resume !== null) adopt(this.state, revive(resume.state, resumedAt));
     this.layout = buildLayout(config);
+    if (resume?.kind === 'restart') this.state.calendar.at = NEVER;
+    if (zeroCalendarMs !== null) this.clock(0, zeroCalendarMs);
     const busesChanged = this.#applyConfig();
-    this.#context = new Context(this.state.context);
-    const judgements = this.#judgements();
-    this.#monitors = new Monitors(config, this.layout, this.#context, this.state, judgements);
-    this.#intake = new Intake(config, this.state, this.#context, {
-      ...this.#monitors.sinks,
-      speed: (t, kmh) => this.#life.speed(t, kmh),
-    });
+    this.#build();
     this.interest = this.#intake.interest;
-    this.#book = new Book(judgements, this.state.book, this.#monitors.areaOf);
-    this.#life = new Life(this.state.life);
-    this.#trips = new Trips(this.state.trips);
-    this.#reports = new Reports(this.state.reports);
     if (resume?.kind === 'restart') this.#restart(resumedAt, resume.downMs !== null);
     // Numbers of buses stand in all sources: what was heard has to be heard anew.
     else if (busesChanged) this.#quiesce(resumedAt);
@@ -80,17 +70,49 @@ export class Pipeline implements FrameSink {
     this.state.counters.errorFrames++;
   }
 
+  /**
+   * What the office wants from now on. Decisions that are newer than the last one are applied at the next tick, also while
+   * asleep; each uses up its number and gives one event, or is counted where it cannot be applied any more. Another trailer
+   * closes the alerts of the one before, and what was learned of its wheels is forgotten.
+   */
+  answer(_t: StreamMs, answer: Answer): void {
+    const { office } = this.state;
+    office.decisions = answer.decisions.filter((d) => d.rev > office.rev).sort((a, b) => a.rev - b.rev);
+    if (office.decisions.length > 0) this.state.due = true;
+    if (answer.trailer === null || answer.trailer === this.#trailer()) return;
+    office.trailer = answer.trailer;
+    this.state.due = true;
+    this.#applyConfig();
+    this.#build();
+  }
+
+  /** From now on the calendar is known: wall time of stream time 0. It may be told again, when the clock is set once more. */
+  clock(t: StreamMs, zeroCalendarMs: WallMs): void {
+    this.state.calendar = { at: t, wallMs: zeroCalendarMs + t };
+  }
+
+  /** Wall time of stream time 0; null: not known. */
+  get zeroCalendarMs(): WallMs | null {
+    const { at, wallMs } = this.state.calendar;
+    return at === NEVER ? null : wallMs - at;
+  }
+
   get life(): LifeState {
     return this.state.life.state;
   }
 
   get isAsleep(): boolean {
-    return this.#life.isAsleep && !this.state.life.wakened;
+    return this.#life.isAsleep && !this.state.life.wakened && !this.state.due;
+  }
+
+  /** The next instant at which something has to be told also while asleep; Infinity: none. */
+  get wakesAt(): StreamMs {
+    return this.#book.snoozeEndsAt;
   }
 
   /** Decides what holds at t, a whole second. null: nothing to do. */
   tick(t: StreamMs): TickEffects | null {
-    if (this.isAsleep) return null;
+    if (this.isAsleep && t < this.wakesAt) return null;
     const change = this.#life.tick(t);
     const around = this.#surroundings(t);
     if (around.moving) this.state.context.movedAt = t;
@@ -98,9 +120,10 @@ export class Pipeline implements FrameSink {
     const tripBegan = this.#tickTrip(t, around);
     if (tripBegan) this.#monitors.wake(t, this.#trips.stoodMs(t));
     if (change.state === 'awake') this.#monitors.minutes.begin(t - TICK_MS);
-    const calendarMs = this.#zeroCalendarMs === null ? null : this.#zeroCalendarMs + t;
+    const zeroMs = this.zeroCalendarMs;
+    const calendarMs = zeroMs === null ? null : zeroMs + t;
     this.#monitors.tick({ t, moving: around.moving, engineRunning: around.engineRunning }, around.blind, calendarMs);
-    const events = this.#book.tick(t, around);
+    const events = this.#decide(t, { ...around, tripBegan });
     this.#monitors.forgetCodes(t, around, (key) => this.state.book.alerts[key] !== undefined);
     return this.#effects(t, events, change.state, change.wentQuiet, around);
   }
@@ -118,12 +141,38 @@ export class Pipeline implements FrameSink {
 
   /** The same pipeline under another configuration from t on: what it changed is closed at the next tick, all else goes on. */
   reload(t: StreamMs, config: TruckConfig): Pipeline {
-    return new Pipeline(config, { kind: 'same-run', state: this.snapshot(t), t }, this.#zeroCalendarMs);
+    return new Pipeline(config, { kind: 'same-run', state: this.snapshot(t), t });
   }
 
   /** The next tick closes the open alerts for which `why` gives a reason. */
   close(why: (rule: RuleName, subject: string) => CloseReason | null): void {
     this.#book.close((a) => why(a.rule, a.subject));
+  }
+
+  /** Everything that works on the state, made anew from it: at the start, and when something in it was forgotten. */
+  #build(): void {
+    const { state } = this;
+    this.#context = new Context(state.context);
+    const judgements = this.#judgements();
+    this.#monitors = new Monitors(this.#config, this.layout, this.#context, state, judgements);
+    this.#intake = new Intake(this.#config, state, this.#context, {
+      ...this.#monitors.sinks,
+      speed: (t, kmh) => this.#life.speed(t, kmh),
+    });
+    this.#book = new Book(judgements, state.book, this.#monitors.areaOf);
+    this.#life = new Life(state.life);
+    this.#trips = new Trips(state.trips);
+    this.#reports = new Reports(state.reports);
+  }
+
+  #decide(t: StreamMs, around: Surroundings): EventDraft[] {
+    const { office, counters } = this.state;
+    const { decisions } = office;
+    office.decisions = [];
+    office.rev = decisions.at(-1)?.rev ?? office.rev;
+    const events = this.#book.tick(t, around, decisions);
+    counters.decisionsRefused += this.#book.refused;
+    return events;
   }
 
   #judgements(): Judgement[] {
@@ -140,13 +189,15 @@ export class Pipeline implements FrameSink {
       engineRunning: this.#context.engineRunning(t) === true,
       cranking: this.#context.cranking(t),
       blind: this.state.life.state === 'blind',
+      standing: this.#life.isStanding || this.#context.moving(t) === false,
+      tripBegan: false,
       trailer: this.#trailer(),
       vehicle: () => this.#vehicle(t),
     };
   }
 
   #trailer(): string | null {
-    return this.#config.units.find((unit) => unit.unit === 'trailer')?.id ?? null;
+    return this.state.office.trailer ?? this.#config.units.find((unit) => unit.unit === 'trailer')?.id ?? null;
   }
 
   #vehicle(t: StreamMs): EventDraft['vehicle'] {
@@ -183,13 +234,14 @@ export class Pipeline implements FrameSink {
     const trip =
       this.#trips.takeUntold() ?? (ended || wentQuiet ? this.#trips.record(t, !ended, this.#book.raised) : null);
     const due = this.#reports.isDue(t, this.state.life.state, entered, () => this.#monitors.quality(t));
-    const listChanged = this.#book.mutedChanged() || events.length > 0;
+    const listChanged = this.#book.mutedChanged() || events.length > 0 || this.state.due;
+    this.state.due = false;
     if (!listChanged && history.length === 0 && trip === null && !due && entered === null && !wentQuiet) return null;
     return {
       t,
       events,
       history,
-      open: listChanged ? this.#book.openDraft(t, around.trailer) : null,
+      open: listChanged ? this.#book.openDraft(t, around.trailer, this.#config.marks) : null,
       reading: due ? { t, r: this.#monitors.report(t) } : null,
       trip,
       life: entered,
@@ -201,12 +253,13 @@ export class Pipeline implements FrameSink {
   #applyConfig(): boolean {
     const { state } = this;
     const before = state.judgedBy;
-    const now = judgedBy(this.#config, this.layout);
+    const now = judgedBy(this.#config, this.layout, this.#trailer());
     state.judgedBy = now;
     if (before.buses.length === 0) return false;
     const changeOf = changesBetween(before, now);
     forgetChanged(state, changeOf);
     for (const a of Object.values(state.book.alerts)) a.closing = changeOf(a.rule, a.subject) ?? a.closing;
+    if (Object.values(state.book.alerts).some((a) => a.open && a.closing !== '')) state.due = true;
     if (now.buses.join() === before.buses.join()) return false;
     const { transports, claims } = newPipelineState(now.buses.length);
     Object.assign(state, { transports, claims });
@@ -231,7 +284,7 @@ export class Pipeline implements FrameSink {
     life.busFrameAt = this.#config.buses.map(() => 0);
     this.#monitors.minutes.restart();
     this.#quiesce(stoppedAt);
-    this.#book.restart(0);
+    this.#book.restart(0, isKnown);
   }
 
   /** Nothing that was heard before t is fresh any more; evidence stops. */

@@ -1,8 +1,8 @@
 import type { TruckConfig } from '../config/resolved.js';
 import type { TickEffects } from './effects.js';
-import type { FrameSink } from './input.js';
+import type { Answer, FrameSink, RareInput } from './input.js';
 import type { Pipeline } from './pipeline.js';
-import { type StreamMs, TICK_MS } from './time.js';
+import { type StreamMs, TICK_MS, type WallMs } from './time.js';
 
 /**
  * Puts ticks between frames: t = 1000, 2000, …; a frame with t ≥ k·1000 is handled after tick k. The one way in for
@@ -36,6 +36,25 @@ export class Stepper implements FrameSink {
     this.#pipeline.seam(t);
   }
 
+  /** The office has answered; its decisions are part of the tick at t, or of the next one. */
+  answer(t: StreamMs, answer: Answer): void {
+    this.advance(t - 1);
+    this.#pipeline.answer(t, answer);
+  }
+
+  /** From t on, wall time of stream time 0 is known. */
+  clock(t: StreamMs, zeroCalendarMs: WallMs): void {
+    this.advance(t - 1);
+    this.#pipeline.clock(t, zeroCalendarMs);
+  }
+
+  /** Any of the rare inputs, as it was recorded. */
+  rare(input: RareInput): void {
+    if (input.kind === 'answer') this.answer(input.t, input.answer);
+    else if (input.kind === 'reload') this.reload(input.t, input.config);
+    else this.clock(input.t, input.zeroCalendarMs);
+  }
+
   /** Another configuration holds from t on, also for the tick at t. */
   reload(t: StreamMs, config: TruckConfig): void {
     this.advance(t - 1);
@@ -47,12 +66,17 @@ export class Stepper implements FrameSink {
     return this.#pipeline;
   }
 
-  /** Runs the ticks up to t. While the pipeline is asleep they change nothing and are skipped in one step. */
+  /**
+   * Runs the ticks up to t. While the pipeline is asleep they change nothing and are skipped in one step, up to the one at
+   * which it has something to tell.
+   */
   advance(t: StreamMs): void {
     while (this.#nextTick <= t) {
       if (this.#pipeline.isAsleep) {
-        this.#nextTick = (Math.floor(t / TICK_MS) + 1) * TICK_MS;
-        return;
+        const after = (Math.floor(t / TICK_MS) + 1) * TICK_MS;
+        const wakes = Math.ceil(this.#pipeline.wakesAt / TICK_MS) * TICK_MS;
+        this.#nextTick = Math.max(this.#nextTick, Math.min(after, wakes));
+        if (this.#nextTick > t) return;
       }
       const effects = this.#pipeline.tick(this.#nextTick);
       this.#nextTick += TICK_MS;

@@ -20,13 +20,16 @@ export interface JudgedBy {
 
 export const newJudgedBy = (): JudgedBy => ({ buses: [], units: {}, rules: {}, subjects: {} });
 
-export function judgedBy(config: TruckConfig, layout: Layout): JudgedBy {
+/** trailer: its id, which the office knows better than the truck file. */
+export function judgedBy(config: TruckConfig, layout: Layout, trailer: string | null): JudgedBy {
   const rules: JudgedBy['rules'] = {};
   for (const [name, { enabled, criteria, constants }] of Object.entries(config.rules)) {
     const judged = Object.entries(criteria).map(([key, { basis: _, ...limit }]) => [key, limit]);
     if (enabled) rules[name] = JSON.stringify([judged, constants]);
   }
-  const units = Object.fromEntries(config.units.map(({ unit, id }) => [unit, id ?? '']));
+  const units = Object.fromEntries(
+    config.units.map(({ unit, id }) => [unit, (unit === 'trailer' ? trailer : id) ?? '']),
+  );
   return { buses: config.buses.map((bus) => bus.name), units, rules, subjects: subjectTexts(config, layout) };
 }
 

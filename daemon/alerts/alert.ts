@@ -27,6 +27,12 @@ export interface AlertState {
   chatter: ChatterState;
   /** Taken up after a restart and not judged since. */
   restored: boolean;
+  /** Who has taken it; '' nobody. Kept when it clears: what comes back is the same alert. */
+  takenBy: string;
+  takenAt: StreamMs;
+  /** Who has put it off, and until when; '' and NEVER: nobody. */
+  snoozedBy: string;
+  snoozeEndsAt: StreamMs;
 }
 
 export interface ChatterState {
@@ -57,6 +63,10 @@ export const newAlert = (ordinal: number, rule: RuleName, subject: string, place
   staleAt: NEVER,
   chatter: { on: false, trueLevel: 0, fell: false, reversalsAt: [], calmMs: 0 },
   restored: false,
+  takenBy: '',
+  takenAt: NEVER,
+  snoozedBy: '',
+  snoozeEndsAt: NEVER,
 });
 
 /** A cleared alert that comes back within this time is the same alert. */

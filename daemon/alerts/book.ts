@@ -1,8 +1,10 @@
-import type { RuleName } from '../../config/resolved.js';
+import type { Mark, RuleName } from '../../config/resolved.js';
+import type { Decision } from '../input.js';
 import { NEVER, type StreamMs, TICK_MS } from '../time.js';
 import { type AlertState, CALM_MS, FORGET_MS, followReversals, newAlert, REOPEN_MS } from './alert.js';
 import { causeOf, type FaultAreaOf } from './causes.js';
-import { draftOf, kindOf } from './draft.js';
+import { decide, endSnooze, isSnoozed, saidBy } from './decisions.js';
+import { draftOf, openAlertOf } from './draft.js';
 import type { Change, CloseReason, EventDraft, OpenDraft } from './event.js';
 import { type Judgement, type Level, type Subject, urgencyOf } from './judgement.js';
 import { type MutedFinding, Muting } from './muting.js';
@@ -34,6 +36,10 @@ export interface Surroundings {
   engineRunning: boolean;
   cranking: boolean;
   blind: boolean;
+  /** Known to stand still: a person at it can say that it is repaired. */
+  standing: boolean;
+  /** A trip begins at this tick. */
+  tripBegan: boolean;
   trailer: string | null;
   vehicle: () => EventDraft['vehicle'];
 }
@@ -64,24 +70,34 @@ export class Book {
   readonly #muting: Muting;
   readonly #areaOf: FaultAreaOf;
   #events: EventDraft[] = [];
+  /** Decisions of the last tick that could not be applied. */
+  refused = 0;
 
   constructor(judgements: readonly Judgement[], state: BookState, areaOf: FaultAreaOf) {
     this.state = state;
     this.#areaOf = areaOf;
     this.#judgements = judgements;
+    // Alerts of an earlier version have not all that one has today.
+    const { alerts } = state;
+    for (const [key, a] of Object.entries(alerts))
+      alerts[key] = { ...newAlert(0, a.rule, a.subject, a.place, NEVER), ...a };
     for (const j of judgements) this.#byRule.set(j.rule.name, j);
     this.#muting = new Muting(state.muted, state.alerts, this.#byRule);
   }
 
-  /** Decides everything at tick t; the events in the order of the rule table and then of the layout. */
-  tick(t: StreamMs, around: Surroundings): EventDraft[] {
+  /**
+   * Decides everything at tick t; the events in the order of the rule table and then of the layout.
+   * decisions: of the office, in their order; what they change is told before what was measured.
+   */
+  tick(t: StreamMs, around: Surroundings, decisions: readonly Decision[] = []): EventDraft[] {
     this.#events = [];
     this.#muting.begin(t);
-    this.#closeAsked(t, around);
-    const anyClosed = this.#events.length > 0;
+    this.#applyDecisions(t, around, decisions);
+    this.#endAsked(t, around);
+    const anyAsked = this.#events.length > 0;
     for (const j of this.#judgements) j.settle(t);
     for (const j of this.#judgements) for (const s of j.subjects) this.#decide(j, s, t, around);
-    if (anyClosed) this.#events.sort((x, y) => this.#orderOf(x) - this.#orderOf(y));
+    if (anyAsked) this.#events.sort((x, y) => this.#orderOf(x) - this.#orderOf(y));
     return this.#events;
   }
 
@@ -93,26 +109,14 @@ export class Book {
     return changed;
   }
 
-  openDraft(t: StreamMs, trailer: string | null): OpenDraft {
+  openDraft(t: StreamMs, trailer: string | null, notJudged: Mark[] = []): OpenDraft {
     const open = Object.values(this.state.alerts).filter((a) => a.open);
     open.sort((a, b) => b.level - a.level || a.raisedAt - b.raisedAt || a.ordinal - b.ordinal);
     const alerts = open.map((a) => {
       const { j, s } = this.#find(a);
-      return {
-        alert: a.ordinal,
-        cause: j !== null && s !== null ? this.#causeOf(j, s) : null,
-        rule: a.rule,
-        kind: kindOf(a.rule),
-        subject: a.subject,
-        place: a.place,
-        urgency: urgencyOf(a.level),
-        unsure: a.unsure,
-        chattering: a.chatter.on,
-        sinceAgoMs: t - a.raisedAt,
-        measured: j !== null && s !== null ? j.describe(s, t, a.level).measured : null,
-      };
+      return openAlertOf(a, j, s, t, j !== null && s !== null ? this.#causeOf(j, s) : null);
     });
-    return { t, trailer, alerts, muted: this.#muting.list };
+    return { t, trailer, alerts, muted: this.#muting.list, notJudged };
   }
 
   /** Number of alerts that have ever been raised. */
@@ -125,29 +129,62 @@ export class Book {
     for (const a of Object.values(this.state.alerts)) if (a.open) a.closing = why(a) ?? a.closing;
   }
 
-  /** After a restart: what was open says nothing until it has been judged again, and its data are missed from now on. */
-  restart(t: StreamMs): void {
+  /** When the next snooze ends; Infinity: there is none. */
+  get snoozeEndsAt(): StreamMs {
+    let first = Number.POSITIVE_INFINITY;
+    for (const a of Object.values(this.state.alerts))
+      if (a.open && isSnoozed(a)) first = Math.min(first, a.snoozeEndsAt);
+    return first;
+  }
+
+  /**
+   * After a restart: what was open says nothing until it has been judged again, and its data are missed from now on.
+   * Nobody knows whether a snooze is over when nobody knows how long the program was down: then it is.
+   */
+  restart(t: StreamMs, isLengthKnown: boolean): void {
     this.state.startedAt = t;
     for (const a of Object.values(this.state.alerts)) {
       a.restored = a.open;
       a.staleAt = NEVER;
+      if (!isLengthKnown && isSnoozed(a)) a.snoozeEndsAt = t;
     }
   }
 
-  /** Closing is not clearing: evidence is reset, and the same condition raises a new alert. */
-  #closeAsked(t: StreamMs, around: Surroundings): void {
+  #applyDecisions(t: StreamMs, around: Surroundings, decisions: readonly Decision[]): void {
+    this.refused = 0;
+    for (const d of decisions) {
+      const a = Object.values(this.state.alerts).find((x) => x.ordinal === d.alert && x.open);
+      const change = a === undefined ? null : decide(a, d, t, around.standing);
+      if (a === undefined || change === null) this.refused++;
+      else if (change === 'closed') this.#close(a, t, around, 'said-repaired', d);
+      else this.#emit({ a, ...this.#find(a), t, around }, change, 0, null, d);
+    }
+  }
+
+  /** What was asked to be closed, and snoozes that are over. */
+  #endAsked(t: StreamMs, around: Surroundings): void {
     // Every second of a truck's life: no lists are made for nothing.
     for (const key in this.state.alerts) {
       const a = this.state.alerts[key]!;
       if (!a.open && t - a.endedAt > FORGET_MS) delete this.state.alerts[key];
-      if (!a.open || a.closing === '') continue;
-      const { j, s } = this.#find(a);
-      a.open = false;
-      a.endedAt = t;
-      a.closed = a.closing;
-      this.#emit({ a, j, s, t, around }, 'closed', a.level, a.closing);
-      if (j !== null && s !== null) j.reset(j.find(s.name));
+      if (!a.open) continue;
+      if (a.closing !== '') this.#close(a, t, around, a.closing);
+      else if (isSnoozed(a) && (t >= a.snoozeEndsAt || around.tripBegan)) {
+        endSnooze(a);
+        this.#emit({ a, ...this.#find(a), t, around }, 'resumed');
+      }
     }
+  }
+
+  /** Closing is not clearing: evidence is reset, and the same condition raises a new alert. */
+  #close(a: AlertState, t: StreamMs, around: Surroundings, why: CloseReason, by: Decision | null = null): void {
+    const { j, s } = this.#find(a);
+    a.open = false;
+    a.endedAt = t;
+    a.closed = why;
+    endSnooze(a);
+    this.#emit({ a, j, s, t, around }, 'closed', a.level, why, by);
+    if (j !== null && s !== null) j.reset(j.find(s.name));
   }
 
   #decide(j: Judgement, s: Subject, t: StreamMs, around: Surroundings): void {
@@ -195,6 +232,7 @@ export class Book {
     const { a, t, level } = now;
     a.level = level;
     if (level > a.worst) a.worst = level;
+    endSnooze(a);
     this.#emit(now, change);
     if (followReversals(a.chatter, t, level)) this.#emit(now, 'chattering');
   }
@@ -220,11 +258,13 @@ export class Book {
     if (level === 0) {
       a.open = false;
       a.endedAt = t;
+      endSnooze(a);
       this.#emit(now, 'cleared', was);
       return;
     }
     a.level = level;
     if (level > a.worst) a.worst = level;
+    if (level > was) endSnooze(a);
     this.#emit(now, level > was ? 'worse' : 'better', was);
   }
 
@@ -281,7 +321,13 @@ export class Book {
     return RULES.findIndex((r) => r.name === e.rule) * 1e6 + (i < 0 ? 1e6 - 1 : i);
   }
 
-  #emit(now: EventCase, change: Change, was: Level = 0, reason: CloseReason | null = null): void {
+  #emit(
+    now: EventCase,
+    change: Change,
+    was: Level = 0,
+    reason: CloseReason | null = null,
+    by: Decision | null = null,
+  ): void {
     const { a, j, s, t, around } = now;
     const cause = j !== null && s !== null ? this.#causeOf(j, s) : null;
     const { trailer, vehicle } = around;
@@ -290,6 +336,7 @@ export class Book {
       cause,
       was: was === 0 ? null : urgencyOf(was),
       reason,
+      ...saidBy(by),
       trailer,
       vehicle: vehicle(),
     });

@@ -2,7 +2,8 @@ import type { RuleName } from '../../config/resolved.js';
 import type { StreamMs } from '../time.js';
 import { adviceFor } from './advice.js';
 import type { AlertState } from './alert.js';
-import type { Change, EventDraft } from './event.js';
+import { isSnoozed } from './decisions.js';
+import type { Change, EventDraft, OpenAlert } from './event.js';
 import { type Judgement, levelOf, type Subject, urgencyOf } from './judgement.js';
 import { ruleNamed } from './rules.js';
 
@@ -35,5 +36,30 @@ export function draftOf(
     forecast: description.forecast ?? null,
     advice: adviceFor(a.rule, change, urgency),
     basis: known ? j.basis(s, levelOf(urgency)) : 'common practice',
+  };
+}
+
+/** The alert as the list of what is open has it. */
+export function openAlertOf(
+  a: AlertState,
+  j: Judgement | null,
+  s: Subject | null,
+  t: StreamMs,
+  cause: number | null,
+): OpenAlert {
+  return {
+    alert: a.ordinal,
+    cause,
+    rule: a.rule,
+    kind: kindOf(a.rule),
+    subject: a.subject,
+    place: a.place,
+    urgency: urgencyOf(a.level),
+    unsure: a.unsure,
+    chattering: a.chatter.on,
+    sinceAgoMs: t - a.raisedAt,
+    measured: j !== null && s !== null ? j.describe(s, t, a.level).measured : null,
+    taken: a.takenBy === '' ? null : { who: a.takenBy, agoMs: t - a.takenAt },
+    snoozed: isSnoozed(a) ? { who: a.snoozedBy, leftS: Math.ceil((a.snoozeEndsAt - t) / 1000) } : null,
   };
 }

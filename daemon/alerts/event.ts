@@ -1,4 +1,4 @@
-import type { RuleName, Urgency } from '../../config/resolved.js';
+import type { Mark, RuleName, Urgency } from '../../config/resolved.js';
 import type { StreamMs } from '../time.js';
 
 export const CHANGES = [
@@ -23,6 +23,7 @@ export const CLOSE_REASONS = [
   'rule-changed',
   'sensor-replaced',
   'said-repaired',
+  'marked-bad',
 ] as const;
 export type CloseReason = (typeof CLOSE_REASONS)[number];
 
@@ -71,6 +72,11 @@ export interface EventDraft {
   place: string;
   change: Change;
   reason: CloseReason | null;
+  /** The person at the office whose decision it is, and what they wrote; left out where nobody decided it. */
+  who?: string;
+  note?: string;
+  /** Only with `snoozed`: how long, s. */
+  snoozeS?: number;
   urgency: Urgency;
   was: Urgency | null;
   /** Milliseconds before t at which the alert was first raised. */
@@ -97,6 +103,10 @@ export interface OpenAlert {
   chattering: boolean;
   sinceAgoMs: number;
   measured: Measured | null;
+  /** Who has taken it, and how long ago. */
+  taken: { who: string; agoMs: number } | null;
+  /** Who has put it off, and for how long still. */
+  snoozed: { who: string; leftS: number } | null;
 }
 
 export interface OpenDraft {
@@ -106,4 +116,6 @@ export interface OpenDraft {
   alerts: OpenAlert[];
   /** Findings that hold but are muted, and by which rule. */
   muted: { rule: RuleName; subject: string; urgency: Urgency; by: RuleName }[];
+  /** Sensors whose rules are not judged now, because somebody called them bad. */
+  notJudged: Mark[];
 }

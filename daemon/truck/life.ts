@@ -75,6 +75,12 @@ export class Life {
     return this.data.state === 'asleep';
   }
 
+  /** Parked, or asleep since: it does not go on by itself. Asleep after it went blind it may be anywhere. */
+  get isStanding(): boolean {
+    const { state, parkedAt, blindAt } = this.data;
+    return state === 'parked' || (state === 'asleep' && parkedAt > blindAt);
+  }
+
   tick(t: StreamMs): LifeChange {
     const d = this.data;
     const silence = t - d.frameAt;

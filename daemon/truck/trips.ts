@@ -1,3 +1,4 @@
+import type { Mark } from '../../config/resolved.js';
 import type { TripRecord } from '../effects.js';
 import { NEVER, type StreamMs, TICK_MS } from '../time.js';
 
@@ -13,6 +14,8 @@ export interface TripState {
   lastM: number;
   alertsBefore: number;
   gapMs: number;
+  /** Marks in force at any time during it; of several on one subject the last. */
+  notJudged: Mark[];
   /** A trip whose end was not seen, not told yet. */
   untold: TripRecord | null;
 }
@@ -26,6 +29,7 @@ export const newTrips = (): TripState => ({
   lastM: -1,
   alertsBefore: 0,
   gapMs: 0,
+  notJudged: [],
   untold: null,
 });
 
@@ -53,6 +57,7 @@ export class Trips {
     s.lastM = -1;
     s.alertsBefore = alerts;
     s.gapMs = 0;
+    s.notJudged = [];
     if (!Number.isNaN(odometerM)) this.#odometer(odometerM);
     return true;
   }
@@ -74,7 +79,16 @@ export class Trips {
       distanceKm: known ? (s.lastM - s.startM) / 1000 : null,
       alerts: alerts - s.alertsBefore,
       gapS: Math.round(s.gapMs / 1000),
+      notJudged: s.notJudged,
     };
+  }
+
+  /** These marks are in force in it. */
+  noteMarks(marks: readonly Mark[]): void {
+    const { open, notJudged } = this.state;
+    if (!open) return;
+    const others = notJudged.filter((m) => marks.every((x) => x.subject !== m.subject));
+    this.state.notJudged = [...others, ...marks];
   }
 
   /** After a restart: a trip whose end nobody saw ended at lastAt, as far as is known. */

@@ -12,6 +12,7 @@ function watched(name = 'p') {
   const seen: string[] = [];
   const pipeline = {
     isAsleep: false,
+    wakesAt: Number.POSITIVE_INFINITY,
     frame: (t: number) => void seen.push(`frame ${t}`),
     errorFrame: (t: number) => void seen.push(`error ${t}`),
     seam: (t: number) => void seen.push(`seam ${t}`),

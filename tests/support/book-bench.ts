@@ -19,10 +19,12 @@ export const PARKED: Surroundings = {
   engineRunning: false,
   cranking: false,
   blind: false,
+  standing: true,
+  tripBegan: false,
   trailer: null,
   vehicle: () => ({ speed: null, lat: null, lon: null, ageS: null }),
 };
-export const DRIVING: Surroundings = { ...PARKED, moving: true, engineRunning: true };
+export const DRIVING: Surroundings = { ...PARKED, moving: true, engineRunning: true, standing: false };
 
 const config = truckOf();
 const { tires, pairs, wheelEnds } = listSubjects(config.units);
@@ -55,11 +57,11 @@ export class BookBench {
   }
 
   /** The same after a restart: stream time begins anew, nothing has been judged. */
-  restarted(downMs: number): BookBench {
-    const saved = revive(JSON.parse(JSON.stringify(snapshot(this.state, this.t))), -downMs);
+  restarted(downMs: number | null): BookBench {
+    const saved = revive(JSON.parse(JSON.stringify(snapshot(this.state, this.t))), -Math.max(1, downMs ?? 0));
     const bench = new BookBench(saved);
     bench.around = this.around;
-    bench.book.restart(0);
+    bench.book.restart(0, downMs !== null);
     return bench;
   }
 

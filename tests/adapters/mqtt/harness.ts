@@ -44,7 +44,7 @@ export class MemoryOutbox implements OutboxSource {
 
   async open(): Promise<NumberedOpen | null> {
     if (this.failing) throw new Error('the disk is gone');
-    const open = { t: 1000, trailer: null, alerts: [], muted: [] };
+    const open = { t: 1000, trailer: null, alerts: [], muted: [], notJudged: [] };
     return { store: this.opened.store, asOf: this.openAsOf, alertIds: [], causeIds: [], open, run };
   }
 }

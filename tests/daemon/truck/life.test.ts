@@ -62,7 +62,7 @@ describe('trips', () => {
     expect(trips.tick(2000, true, false, 5000, 3)).toBe(true);
     expect(trips.tick(3000, true, false, 5600, 3)).toBe(false);
     for (let t = 4000; t <= 8000; t += 1000) trips.tick(t, false, true, Number.NaN, 4);
-    const record = { trip: 1, startAt: 2000, distanceKm: 0.6, alerts: 1, gapS: 5 };
+    const record = { trip: 1, startAt: 2000, distanceKm: 0.6, alerts: 1, gapS: 5, notJudged: [] };
     expect(trips.record(8000, true, 4)).toEqual({ ...record, provisional: true, endAt: 8000 });
     expect(trips.record(9000, false, 4)).toEqual({ ...record, provisional: false, endAt: 9000 });
     expect(trips.record(9000, false, 4)).toBeNull();
