@@ -10,6 +10,7 @@ import {
   MAX_EVENT_BYTES,
   MAX_EVIDENCE_POINTS,
   MAX_LENGTH,
+  MAX_NOT_JUDGED,
   MAX_OPEN_BYTES,
   MAX_PRESENCE_BYTES,
   MAX_READING_BYTES,
@@ -87,6 +88,8 @@ function cleanEvent(event: EventMessage): EventMessage {
     cause: asciiOrNull(event.cause, MAX_LENGTH.id),
     subject: ascii(event.subject, MAX_LENGTH.subject),
     place: words(event.place, MAX_LENGTH.place),
+    ...(event.who !== undefined && { who: words(event.who, MAX_LENGTH.short) }),
+    ...(event.note !== undefined && { note: words(event.note, MAX_LENGTH.basis) }),
     measured: cleanMeasured(event.measured),
     evidence: evidence && {
       quantity: words(evidence.quantity, MAX_LENGTH.short),
@@ -107,6 +110,7 @@ const EVENT_TRIMS: ((event: EventMessage) => EventMessage)[] = [
   (e) => ({ ...e, advice: words(e.advice, 300) }),
   (e) => ({ ...e, evidence: null }),
   (e) => ({ ...e, advice: words(e.advice, 100), basis: '' }),
+  (e) => ({ ...e, ...(e.note !== undefined && { note: words(e.note, 60) }) }),
 ];
 
 /** An event as JSON of at most 4 KB. */
@@ -145,15 +149,30 @@ export function encodeOpen(open: OpenMessage): Encoded {
       subject: ascii(a.subject, MAX_LENGTH.subject),
       place: words(a.place, MAX_LENGTH.place),
       measured: cleanMeasured(a.measured),
+      ...(a.taken && { taken: { ...a.taken, who: words(a.taken.who, MAX_LENGTH.short) } }),
+      ...(a.snoozed && { snoozed: { ...a.snoozed, who: words(a.snoozed.who, MAX_LENGTH.short) } }),
     }),
   );
   const muted = open.muted.map((m) => JSON.stringify({ ...m, subject: ascii(m.subject, MAX_LENGTH.subject) }));
   const total = alerts.length + muted.length;
-  const frame = { ...open, trailer: asciiOrNull(open.trailer, MAX_LENGTH.trailer), alerts: [], muted: [], more: 0 };
-  const room = MAX_OPEN_BYTES - bytes(JSON.stringify({ ...frame, more: open.more + total }));
+  const notJudged = open.notJudged?.slice(0, MAX_NOT_JUDGED).map((n) => ({
+    ...n,
+    subject: ascii(n.subject, MAX_LENGTH.subject),
+    who: words(n.who, MAX_LENGTH.short),
+  }));
+  const untold = (open.notJudged?.length ?? 0) - (notJudged?.length ?? 0);
+  const frame = {
+    ...open,
+    trailer: asciiOrNull(open.trailer, MAX_LENGTH.trailer),
+    alerts: [],
+    muted: [],
+    ...(notJudged && { notJudged }),
+    more: 0,
+  };
+  const room = MAX_OPEN_BYTES - bytes(JSON.stringify({ ...frame, more: open.more + untold + total }));
   const first = fitting(alerts, room);
   const second = fitting(muted, first.taken.length < alerts.length ? 0 : first.left);
-  const left = total - first.taken.length - second.taken.length;
+  const left = untold + total - first.taken.length - second.taken.length;
   // Inside a JSON string these letters would have their quotes escaped, so only the keys match.
   const json = JSON.stringify({ ...frame, more: open.more + left })
     .replace('"alerts":[]', () => `"alerts":[${first.taken.join(',')}]`)

@@ -30,6 +30,8 @@ export const MAX_GAP_BYTES = 1024;
 export const MAX_ANSWER_BYTES = 16_384;
 export const MAX_DECISIONS = 64;
 export const MAX_EVIDENCE_POINTS = 12;
+/** Of marked sensors in `open`: alerts need the room. */
+export const MAX_NOT_JUDGED = 20;
 
 /** Names and identifiers: printable ASCII. */
 const ascii = (max: number) =>
@@ -87,6 +89,10 @@ export const eventSchema = z.object({
   place: words(MAX_LENGTH.place),
   change: z.enum(CHANGES),
   reason: keyword.optional(),
+  /** Of a person at the office: who, what they wrote, and how long a snooze is. */
+  who: words(MAX_LENGTH.short).optional(),
+  note: words(MAX_LENGTH.basis).optional(),
+  snoozeS: z.number().int().min(1).optional(),
   urgency,
   was: urgency.nullable(),
   since: stamp,
@@ -134,9 +140,15 @@ export const openSchema = z.object({
       chattering: z.boolean(),
       since: stamp,
       measured: measuredSchema.nullable(),
+      taken: z.object({ who: words(MAX_LENGTH.short), at: stamp }).optional(),
+      snoozed: z.object({ who: words(MAX_LENGTH.short), until: stamp }).optional(),
     }),
   ),
   muted: z.array(z.object({ rule: keyword, subject: ascii(MAX_LENGTH.subject), urgency, by: keyword })),
+  notJudged: z
+    .array(z.object({ subject: ascii(MAX_LENGTH.subject), what: keyword, who: words(MAX_LENGTH.short), until: stamp }))
+    .max(MAX_NOT_JUDGED)
+    .optional(),
   more: z.number().int().min(0),
 });
 export type ReceivedOpen = z.infer<typeof openSchema>;

@@ -41,7 +41,7 @@ export function decide(a: AlertState, d: Decision, t: StreamMs, standing: boolea
 }
 
 const isSnoozable = (minutes: number | null): minutes is number =>
-  minutes !== null && minutes > 0 && minutes <= MOST_SNOOZE_MIN;
+  minutes !== null && Number.isInteger(minutes) && minutes > 0 && minutes <= MOST_SNOOZE_MIN;
 
 /** What an event says of the person behind it. */
 export function saidBy(d: Decision | null): Pick<EventDraft, 'who' | 'note' | 'snoozeS'> {

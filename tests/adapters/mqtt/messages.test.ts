@@ -92,7 +92,7 @@ const anyNumber = fc.double({ noNaN: true, noDefaultInfinity: true });
 
 const anyEvent: fc.Arbitrary<EventMessage> = fc
   .record({
-    texts: fc.array(anyText, { minLength: 12, maxLength: 12 }),
+    texts: fc.array(anyText, { minLength: 14, maxLength: 14 }),
     points: fc.array(fc.tuple(stamp, anyNumber), { maxLength: 40 }),
     numbers: fc.array(anyNumber, { minLength: 8, maxLength: 8 }),
   })
@@ -104,6 +104,8 @@ const anyEvent: fc.Arbitrary<EventMessage> = fc
     cause: texts[3]!,
     subject: texts[4]!,
     place: texts[5]!,
+    who: texts[12]!,
+    note: texts[13]!,
     measured: {
       quantity: texts[6]!,
       window: texts[7]!,
@@ -136,7 +138,14 @@ describe('sizes', () => {
 
   it('an event at all its limits in the widest script still fits, and says that it was trimmed', () => {
     const wide = '漢'.repeat(2000);
-    const { json, trimmed } = encodeEvent({ ...example, place: wide, advice: wide, basis: wide });
+    const { json, trimmed } = encodeEvent({
+      ...example,
+      place: wide,
+      advice: wide,
+      basis: wide,
+      who: wide,
+      note: wide,
+    });
     expect(trimmed).toBe(true);
     expect(size(json)).toBeLessThanOrEqual(MAX_EVENT_BYTES);
     expect(JSON.parse(json)).toMatchObject({ seq: 417, measured: example.measured });
@@ -161,6 +170,8 @@ describe('sizes', () => {
       chattering: false,
       since: '2026-03-02T14:03:11.000Z',
       measured: example.measured,
+      taken: { who: text, at: '2026-03-02T14:03:11.000Z' },
+      snoozed: { who: text, until: '2026-03-02T14:03:11.000Z' },
     })),
     muted: Array.from({ length: muted }, (_, n) => ({
       rule: 'duals-unequal',
@@ -174,6 +185,22 @@ describe('sizes', () => {
   it('an open list that fits is whole', () => {
     const open = openOf(20, 20);
     expect(encodeOpen(open)).toEqual({ json: JSON.stringify(open), trimmed: false });
+  });
+
+  it('marked sensors are listed as far as twenty go, and the rest is counted', () => {
+    const who = '漢'.repeat(100);
+    const marks = Array.from({ length: 50 }, (_, n) => ({
+      subject: `trailer/${n}/left/outer`,
+      what: 'sensor-bad',
+      who,
+      until: '2026-03-02T14:03:11.000Z',
+    }));
+    const { json, trimmed } = encodeOpen({ ...openOf(300, 0), notJudged: marks });
+    expect([size(json) <= MAX_OPEN_BYTES, trimmed]).toEqual([true, true]);
+    const read = openSchema.parse(JSON.parse(json));
+    expect(read.notJudged).toHaveLength(20);
+    expect(read.alerts.length).toBeGreaterThan(5);
+    expect(read.alerts.length + read.notJudged!.length + read.more).toBe(350);
   });
 
   it('a longer one keeps the worst and counts the rest', () => {
