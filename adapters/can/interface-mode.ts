@@ -10,10 +10,31 @@ export interface InterfaceMode {
   up: boolean;
 }
 
+/**
+ * What a CAN controller and its driver say of themselves: `state` in the kernel's words (ERROR-ACTIVE, ERROR-WARNING,
+ * ERROR-PASSIVE, BUS-OFF, STOPPED), how often each was entered since the interface was made, and the controller's own
+ * error counters where the driver can read them.
+ */
+export interface ControllerHealth {
+  state: string;
+  errorWarning: number;
+  errorPassive: number;
+  busOff: number;
+  busErrors: number;
+  arbitrationLost: number;
+  restarts: number;
+  rxErrors: number | null;
+  txErrors: number | null;
+}
+
 interface Link {
   flags?: string[];
   link_type?: string;
-  linkinfo?: { info_kind?: string; info_data?: { ctrlmode?: string[] } };
+  linkinfo?: {
+    info_kind?: string;
+    info_data?: { ctrlmode?: string[]; state?: string; berr_counter?: { tx: number; rx: number } };
+    info_xstats?: Record<string, number>;
+  };
 }
 
 /** Kinds of CAN links without a controller (linux/drivers/net/can/vcan.c, vxcan.c). */
@@ -21,13 +42,16 @@ const VIRTUAL_KINDS: readonly (string | undefined)[] = ['vcan', 'vxcan'];
 
 const ABSENT: InterfaceMode = { kind: 'absent', up: false };
 
+/** iproute2 prints empty objects for links that a filter left out. Throws SyntaxError when it is no JSON. */
+const linkIn = (json: string): Link | undefined =>
+  (JSON.parse(json) as Link[]).find(({ flags }) => flags !== undefined);
+
 /**
- * Reads the output of `ip -details -json link show dev NAME`. A CAN link whose mode is not told (serial-line adapters, old
+ * Reads the output of `ip -details -statistics -json link show dev NAME`. A CAN link whose mode is not told (old
  * drivers) counts as acknowledging. Throws SyntaxError when it is no JSON.
  */
 export function modeOf(json: string): InterfaceMode {
-  // iproute2 prints empty objects for links that a filter left out.
-  const link = (JSON.parse(json) as Link[]).find(({ flags }) => flags !== undefined);
+  const link = linkIn(json);
   if (link === undefined) return ABSENT;
   const up = link.flags!.includes('UP');
   if (link.link_type !== 'can') return { kind: 'foreign', up };
@@ -36,9 +60,33 @@ export function modeOf(json: string): InterfaceMode {
   return { kind: silent ? 'listen-only' : 'acknowledging', up };
 }
 
+/** From the same output; null for an interface without a controller. Throws SyntaxError when it is no JSON. */
+export function controllerOf(json: string): ControllerHealth | null {
+  const { info_data: data, info_xstats: stats } = linkIn(json)?.linkinfo ?? {};
+  if (data?.state === undefined) return null;
+  return {
+    state: data.state,
+    errorWarning: stats?.error_warning ?? 0,
+    errorPassive: stats?.error_passive ?? 0,
+    busOff: stats?.bus_off ?? 0,
+    busErrors: stats?.bus_error ?? 0,
+    arbitrationLost: stats?.arbitration_lost ?? 0,
+    restarts: stats?.restarts ?? 0,
+    rxErrors: data.berr_counter?.rx ?? null,
+    txErrors: data.berr_counter?.tx ?? null,
+  };
+}
+
 interface IpError extends Error {
   code?: string | number;
   stderr?: string;
+}
+
+/** What is shown of a link; nothing is ever set. */
+const SHOW = ['-details', '-statistics', '-json', 'link', 'show'];
+
+async function askIp(name: string, program: string): Promise<string> {
+  return (await promisify(execFile)(program, [...SHOW, 'dev', name])).stdout;
 }
 
 /**
@@ -47,8 +95,7 @@ interface IpError extends Error {
  */
 export async function interfaceMode(name: string, program = 'ip'): Promise<InterfaceMode> {
   try {
-    const { stdout } = await promisify(execFile)(program, ['-details', '-json', 'link', 'show', 'dev', name]);
-    return modeOf(stdout);
+    return modeOf(await askIp(name, program));
   } catch (cause) {
     const error = cause as IpError;
     if (error.code === 'ENOENT') throw new Error('the program "ip" is missing; install iproute2', { cause });
@@ -56,4 +103,11 @@ export async function interfaceMode(name: string, program = 'ip'): Promise<Inter
     const why = (error.stderr || error.message).trim().split('\n')[0];
     throw new Error(`${name}: its control mode cannot be read with "ip -details -json link show" (${why})`, { cause });
   }
+}
+
+/** What the controller of an interface says, or null where there is none or it cannot be read. Never rejects. */
+export async function controllerHealth(name: string, program = 'ip'): Promise<ControllerHealth | null> {
+  return askIp(name, program)
+    .then(controllerOf)
+    .catch(() => null);
 }

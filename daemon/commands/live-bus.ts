@@ -3,6 +3,7 @@ import type { InterfaceMode } from '../../adapters/can/interface-mode.js';
 import type { OnFrame, OpenBus } from '../../adapters/can/socketcan.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { KernelFilter } from '../j1939/interest.js';
+import { type BusCounts, BusWatch, type CounterSource } from './bus-watch.js';
 import { EXIT, Failure, lineOf } from './failure.js';
 
 /** A bus that is missing or down is tried again after so long, doubling; from the start once a frame has come. */
@@ -10,18 +11,30 @@ const FIRST_RETRY_MS = 1_000;
 const LAST_RETRY_MS = 60_000;
 /** Error frames for this long without one good frame: the bitrate is likely wrong. */
 const WRONG_BITRATE_MS = 5_000;
+/** Error frame of class "controller" whose second byte says error-passive, receiving or sending (linux/can/error.h). */
+const CONTROLLER_PROBLEM = 0x04;
+const ERROR_PASSIVE = 0x30;
 
 /** What touches the machine; tests put their own in its place. */
 export interface RunEdges {
   openBus(name: string, filters: readonly KernelFilter[], onFrame: OnFrame, onStopped: () => void): Promise<OpenBus>;
   modeOf(name: string): Promise<InterfaceMode>;
   log: Logger;
+  /** Absent: this machine's kernel. */
+  kernel?: CounterSource;
 }
 
 export type Bus = TruckConfig['buses'][number];
 
 /** How a bus is listened to, as `presence` says it. */
 export type BusState = 'listen-only' | 'acknowledging' | 'virtual' | 'down';
+
+/** A bus for the health page, by its name in the truck file. */
+export interface BusHealth extends BusCounts {
+  name: string;
+  interface: string;
+  state: BusState;
+}
 
 /** Why this interface must not be listened to, or null. An acknowledging controller takes part in the bus. */
 export function refusalOf(bus: Bus, { kind }: InterfaceMode): string | null {
@@ -46,6 +59,7 @@ export interface LiveBusOptions {
 export class LiveBus {
   state: BusState = 'down';
   readonly #options: LiveBusOptions;
+  readonly #watch: BusWatch;
   #open: OpenBus | null = null;
   #timer: NodeJS.Timeout | null = null;
   #retryMs = FIRST_RETRY_MS;
@@ -54,9 +68,12 @@ export class LiveBus {
   /** Since the opening. */
   #good = false;
   #firstErrorMs: number | null = null;
+  #passive: NodeJS.Timeout | null = null;
 
   constructor(options: LiveBusOptions) {
     this.#options = options;
+    const { bus, filters, edges } = options;
+    this.#watch = new BusWatch({ bus, filters, log: edges.log, kernel: edges.kernel });
   }
 
   /** Tries until it is open, and again when it stops. Never rejects. */
@@ -66,7 +83,7 @@ export class LiveBus {
     const onStopped = (): void => {
       stopped = true;
       if (this.#open === null) return;
-      this.#open = null;
+      this.#leave();
       this.#again(`${bus.interface}: went down`);
     };
     try {
@@ -81,6 +98,7 @@ export class LiveBus {
       if (stopped) return this.#again(`${bus.interface}: went down`);
       this.#open = open;
       this.#said = '';
+      this.#watch.opened(open, mode.kind !== 'virtual');
       this.#enter(mode.kind as BusState);
       edges.log.info({ bus: bus.name, interface: bus.interface, mode: mode.kind }, 'bus open');
     } catch (error) {
@@ -92,7 +110,19 @@ export class LiveBus {
     this.#closed = true;
     if (this.#timer !== null) clearTimeout(this.#timer);
     this.#open?.close();
+    this.#leave();
+  }
+
+  health(): BusHealth {
+    const { bus } = this.#options;
+    return { name: bus.name, interface: bus.interface, state: this.state, ...this.#watch.counts };
+  }
+
+  #leave(): void {
     this.#open = null;
+    this.#watch.left();
+    if (this.#passive !== null) clearTimeout(this.#passive);
+    this.#passive = null;
   }
 
   #again(why: string): void {
@@ -114,18 +144,32 @@ export class LiveBus {
 
   #frame(id: number, data: Uint8Array, isError: boolean): void {
     if (this.#closed) return;
+    if (isError) this.#watch.errorFrames++;
+    else this.#watch.frames++;
     if (!isError && !this.#good) {
       this.#good = true;
       this.#retryMs = FIRST_RETRY_MS;
     }
     this.#options.onFrame(id, data, isError);
-    if (isError && !this.#good) this.#errorOnly();
+    if (isError && !this.#good) this.#errorOnly(id, data);
   }
 
-  #errorOnly(): void {
+  /**
+   * Many drivers report no single bus error. With a wrong bitrate they say once that the controller is error-passive, which
+   * takes 128 errors with hardly a good frame between them, and then nothing more.
+   */
+  #errorOnly(id: number, data: Uint8Array): void {
     const now = performance.now();
     this.#firstErrorMs ??= now;
-    if (now - this.#firstErrorMs < WRONG_BITRATE_MS) return;
+    if (now - this.#firstErrorMs >= WRONG_BITRATE_MS) this.#wrongBitrate();
+    else if ((id & CONTROLLER_PROBLEM) !== 0 && (data[1]! & ERROR_PASSIVE) !== 0) {
+      this.#passive ??= setTimeout(() => {
+        if (!this.#good) this.#wrongBitrate();
+      }, WRONG_BITRATE_MS);
+    }
+  }
+
+  #wrongBitrate(): void {
     const { bus, onFatal } = this.#options;
     onFatal(
       new Failure(

@@ -17,6 +17,7 @@ export const BASE_PGNS: readonly number[] = [
 /** EDP, DP, PF and PS: all of the identifier that can make a frame interesting. */
 const GROUP_BITS = 18;
 const EXTENDED_FRAME = 0x80000000;
+const REMOTE_FRAME = 0x40000000;
 
 /**
  * The values of EDP, DP, PF, PS that belong to a group: one for PDU2, the 256 destinations of PDU1. Throws RangeError on a
@@ -46,11 +47,16 @@ export interface KernelFilter {
   readonly mask: number;
 }
 
-/** The same decision as `interestTable`, as filters of 29-bit frames. Throws RangeError on a number that is no PGN. */
+/**
+ * The same decision as `interestTable`, as filters of 29-bit data frames that overlap nowhere: one for each group, so far
+ * below the kernel's limit of 512 with the 64 signals that a truck file may have. Throws RangeError on a number that is
+ * no PGN.
+ */
 export function kernelFilters(pgns: Iterable<number>): KernelFilter[] {
   return [...new Set(pgns)].map((pgn) => {
     const { first, count } = spanOf(pgn);
     const groupMask = (2 ** GROUP_BITS - 1) & ~(count - 1);
-    return { id: (EXTENDED_FRAME | (first << 8)) >>> 0, mask: (EXTENDED_FRAME | (groupMask << 8)) >>> 0 };
+    const mask = EXTENDED_FRAME | REMOTE_FRAME | (groupMask << 8);
+    return { id: (EXTENDED_FRAME | (first << 8)) >>> 0, mask: mask >>> 0 };
   });
 }

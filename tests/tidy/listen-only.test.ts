@@ -8,7 +8,7 @@ const everything = [...productFiles(), ...filesIn('tests', '.ts')];
 
 /** Where other programs are started, with what they are told: nothing that changes an interface. */
 const PROGRAMS: Record<string, string> = {
-  'adapters/can/interface-mode.ts': "['-details', '-json', 'link', 'show', 'dev', name]",
+  'adapters/can/interface-mode.ts': "[...SHOW, 'dev', name]",
   'adapters/clock/sync-source.ts': "['show', '--property=NTPSynchronized', '--value']",
 };
 
@@ -18,9 +18,9 @@ describe('listen only', () => {
     expect(where).toEqual([SOLE]);
   });
 
-  it('that file lets out an object that can be closed and nothing else', () => {
+  it('that file lets out an object that counts and can be closed, and nothing else', () => {
     const code = codeOf(read(SOLE));
-    expect(code).toMatch(/export interface OpenBus \{\s*close\(\): void;\s*\}/);
+    expect(code).toMatch(/export interface OpenBus \{\s*readonly received: number;\s*close\(\): void;\s*\}/);
     const functions = [...code.matchAll(/export (?:async )?function \w+\([\s\S]*?\): ([^{]*) \{/g)];
     expect(functions.map(([, result]) => result)).toEqual(['Promise<OpenBus>']);
   });
@@ -45,5 +45,7 @@ describe('listen only', () => {
       expect(read(path).match(/\bexecFile\)?\(/g)).toHaveLength(1);
       expect([...read(path).matchAll(/\(execFile\)\([^,]*, (\[[^\]]*\])/g)].map(([, args]) => args)).toEqual([words]);
     }
+    const shown = "const SHOW = ['-details', '-statistics', '-json', 'link', 'show'];";
+    expect(read('adapters/can/interface-mode.ts')).toContain(shown);
   });
 });

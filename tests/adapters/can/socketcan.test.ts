@@ -7,17 +7,21 @@ class FakeChannel implements Channel {
   filters: unknown = null;
   errorMask = 0;
   running = false;
+  readonly calls: string[] = [];
 
   addListener(event: string, callback: (message: Message) => void): void {
     this.listeners[event] = callback;
   }
   setRxFilters(filters: unknown): void {
+    this.calls.push('setRxFilters');
     this.filters = filters;
   }
   setErrorFilters(mask: number): void {
+    this.calls.push('setErrorFilters');
     this.errorMask = mask;
   }
   start(): void {
+    this.calls.push('start');
     this.running = true;
   }
   stop(): void {
@@ -47,6 +51,7 @@ async function opened() {
 describe('openSocketCan', () => {
   it('asks the kernel for the filters and every class of error', async () => {
     const { channel } = await opened();
+    expect(channel.calls).toEqual(['setRxFilters', 'setErrorFilters', 'start']);
     expect(channel.filters).toEqual([{ id: 0x98feca00, mask: 0x83ffff00, invert: false }]);
     expect(channel).toMatchObject({ errorMask: 0x1fffffff, running: true });
   });
@@ -74,6 +79,26 @@ describe('openSocketCan', () => {
     expect(stops()).toBe(1);
   });
 
+  // The package's socket stays open until it is collected, and the kernel would fill its buffer.
+  it.each(['closed', 'stopped'])('%s: the kernel queues nothing more for it', async (how) => {
+    const { channel, bus } = await opened();
+    if (how === 'closed') bus.close();
+    else channel.stop();
+    expect(channel.errorMask).toBe(0);
+    const [only, ...others] = channel.filters as { id: number; mask: number }[];
+    expect(others).toEqual([]);
+    // A remote frame of one 29-bit id, which no filter for data frames takes and no truck sends.
+    expect(only).toMatchObject({ id: 0xc0000000, mask: 0xffffffff });
+  });
+
+  it('counts what the kernel handed over, skipped or not', async () => {
+    const { channel, bus } = await opened();
+    for (const message of [{}, { ext: false }, { rtr: true }, { data: new Uint8Array(12) }, { err: true }]) {
+      channel.say(message);
+    }
+    expect(bus.received).toBe(4);
+  });
+
   it('close: not told, nothing comes any more, twice does no harm', async () => {
     const { channel, got, bus, stops } = await opened();
     bus.close();
@@ -83,6 +108,6 @@ describe('openSocketCan', () => {
   });
 
   it('nothing that sends is in reach of the caller', async () => {
-    expect(Object.keys((await opened()).bus)).toEqual(['close']);
+    expect(Object.keys((await opened()).bus)).toEqual(['received', 'close']);
   });
 });

@@ -1,12 +1,35 @@
 import { pino } from 'pino';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import type { CounterSource } from '../../../daemon/commands/bus-watch.js';
 import { type BusState, LiveBus } from '../../../daemon/commands/live-bus.js';
 import { FakeBus, LISTEN_ONLY } from './live.js';
 
 beforeEach(() => void vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout', 'performance'] }));
 afterEach(() => void vi.useRealTimers());
 
-function watch(fake: FakeBus) {
+const COUNTERS = { rxPackets: 1000, rxErrors: 1, rxDropped: 2, rxOverErrors: 3, rxFifoErrors: 4 };
+const CONTROLLER = {
+  ...{ state: 'ERROR-ACTIVE', errorWarning: 0, errorPassive: 0, busOff: 0, busErrors: 0, arbitrationLost: 0 },
+  ...{ restarts: 0, rxErrors: null, txErrors: null },
+};
+
+/** A kernel that counts how often it is asked. */
+class FakeKernel implements CounterSource {
+  asked = 0;
+  controllerAsked = 0;
+  matched: number | null = 0;
+  counters = async () => {
+    this.asked++;
+    return COUNTERS;
+  };
+  controller = async () => {
+    this.controllerAsked++;
+    return CONTROLLER;
+  };
+  matches = (): number | null => this.matched;
+}
+
+function watch(fake: FakeBus, kernel = new FakeKernel()) {
   const states: BusState[] = [];
   const fatal: string[] = [];
   const log: string[] = [];
@@ -16,6 +39,7 @@ function watch(fake: FakeBus) {
       openBus: fake.openBus,
       modeOf: fake.modeOf,
       log: pino({ base: null }, { write: (line: string) => void log.push(JSON.parse(line).msg) }),
+      kernel,
     },
     filters: [],
     onFrame: () => {},
@@ -117,6 +141,37 @@ describe('only error frames', () => {
     }
   });
 
+  // As slcan and most drivers say it: class "controller", receiver error-passive (linux/can/error.h).
+  it('a controller that says once that it is error-passive, and then nothing: wrong bitrate?', async () => {
+    for (const [second, told] of [
+      [0x10, 1],
+      [0x20, 1],
+      [0x04, 0],
+    ] as const) {
+      const fake = new FakeBus();
+      const { bus, fatal } = watch(fake);
+      await bus.start();
+      fake.error(0x204, Uint8Array.of(0, second, 0, 0, 0, 0, 0, 135));
+      await vi.advanceTimersByTimeAsync(4999);
+      expect(fatal).toEqual([]);
+      await vi.advanceTimersByTimeAsync(60_000);
+      expect(fatal).toHaveLength(told);
+      bus.close();
+    }
+  });
+
+  it('error-passive, and then a good frame: nothing', async () => {
+    const fake = new FakeBus();
+    const { bus, fatal } = watch(fake);
+    await bus.start();
+    fake.error(0x204, Uint8Array.of(0, 0x10, 0, 0, 0, 0, 0, 135));
+    await vi.advanceTimersByTimeAsync(4000);
+    fake.say();
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(fatal).toEqual([]);
+    bus.close();
+  });
+
   it('a single one on a quiet bus is no reason', async () => {
     const fake = new FakeBus();
     fake.mode = LISTEN_ONLY;
@@ -125,6 +180,78 @@ describe('only error frames', () => {
     fake.error();
     await vi.advanceTimersByTimeAsync(60_000);
     expect(fatal).toEqual([]);
+    bus.close();
+  });
+});
+
+describe('health', () => {
+  it('counts over all openings; the kernel is asked each 10 s while the bus is open', async () => {
+    const fake = new FakeBus(1_000_000);
+    const kernel = new FakeKernel();
+    const { bus } = watch(fake, kernel);
+    const unknown = { lost: null, counters: null, controller: null };
+    const name = { name: 'main', interface: 'can0' };
+    expect(bus.health()).toEqual({ ...name, ...unknown, state: 'down', frames: 0, errorFrames: 0, opened: 0 });
+    await bus.start();
+    fake.say();
+    fake.error();
+    await vi.advanceTimersByTimeAsync(9_999);
+    expect(kernel.asked).toBe(0);
+    await vi.advanceTimersByTimeAsync(1);
+    const known = { lost: 0, counters: COUNTERS, controller: CONTROLLER };
+    expect(bus.health()).toEqual({ ...name, ...known, state: 'listen-only', frames: 2, errorFrames: 1, opened: 1 });
+    fake.fail();
+    expect(bus.health()).toMatchObject({ state: 'down', frames: 2, opened: 1 });
+    await vi.advanceTimersByTimeAsync(1_000);
+    fake.say();
+    expect(bus.health()).toMatchObject({ state: 'listen-only', frames: 4, opened: 2 });
+    bus.close();
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(kernel.asked).toBe(1);
+  });
+
+  it('another program asks the controller once a minute, sooner after error frames, and never without a controller', async () => {
+    const fake = new FakeBus(1_000_000);
+    const kernel = new FakeKernel();
+    const { bus } = watch(fake, kernel);
+    await bus.start();
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect([kernel.asked, kernel.controllerAsked]).toEqual([6, 1]);
+    await vi.advanceTimersByTimeAsync(10_000);
+    expect(kernel.controllerAsked).toBe(2);
+    fake.error();
+    await vi.advanceTimersByTimeAsync(10_000);
+    expect(kernel.controllerAsked).toBe(3);
+    bus.close();
+
+    fake.mode = { kind: 'virtual', up: true };
+    const without = watch(fake, kernel);
+    await without.bus.start();
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(kernel.controllerAsked).toBe(3);
+    without.bus.close();
+  });
+
+  it('frames that were lost stay counted when the interface goes away; told when first seen and when doubled', async () => {
+    const fake = new FakeBus(1_000_000);
+    const kernel = new FakeKernel();
+    const { bus, log } = watch(fake, kernel);
+    const told = () => log.filter((line) => line.includes('are lost')).length;
+    await bus.start();
+    const seen = async (matched: number | null, received: number) => {
+      Object.assign(fake, { received });
+      Object.assign(kernel, { matched });
+      await vi.advanceTimersByTimeAsync(10_100);
+      return [bus.health().lost, told()];
+    };
+    expect(await seen(100, 100)).toEqual([0, 0]);
+    expect(await seen(200, 190)).toEqual([10, 1]);
+    expect(await seen(300, 285)).toEqual([15, 1]);
+    expect(await seen(400, 380)).toEqual([20, 2]);
+    fake.fail();
+    await vi.advanceTimersByTimeAsync(1_000);
+    expect(await seen(0, 0)).toEqual([20, 2]);
+    expect(await seen(50, 47)).toEqual([23, 2]);
     bus.close();
   });
 });

@@ -23,6 +23,8 @@ export class FakeBus {
   opened = 0;
   closed = 0;
   asked = 0;
+  /** What the socket says that it handed over. */
+  received = 0;
   lamp = false;
   /** Codes by source address, besides that of the lamp. */
   readonly codes = new Map<number, number>();
@@ -43,8 +45,9 @@ export class FakeBus {
     for (const [source, spn] of this.codes) this.#onFrame?.(DM1 | source, dm1(0, spn), false);
   }
 
-  error(): void {
-    this.#onFrame?.(0x8, new Uint8Array(8), true);
+  /** An error frame: by default of one bus error. */
+  error(id = 0x88, data = new Uint8Array(8)): void {
+    this.#onFrame?.(id, data, true);
   }
 
   /** As when the interface is taken down. */
@@ -63,7 +66,11 @@ export class FakeBus {
     this.opened++;
     this.#onFrame = onFrame;
     this.#onStopped = onStopped;
+    const bus = this;
     return {
+      get received() {
+        return bus.received;
+      },
       close: () => {
         this.closed++;
         this.#onFrame = null;
