@@ -1,6 +1,7 @@
 import type { LifeState } from '../../daemon/effects.js';
 import type { Counters } from '../../daemon/pipeline-state.js';
 import type { PublisherHealth } from '../mqtt/publisher-options.js';
+import type { RecorderHealth } from '../recorder/contract.js';
 import type { StoreStats } from '../store/contract.js';
 
 /** One bus of the truck file. */
@@ -39,7 +40,7 @@ export interface StoreHealth {
   stats: StoreStats | null;
 }
 
-/** Delay of the event loop since the last look, milliseconds. */
+/** Delay of the event loop in the last whole minute (in the first one: so far), milliseconds. */
 export interface LoopHealth {
   p50Ms: number;
   p99Ms: number;
@@ -75,7 +76,7 @@ export interface Health {
   /** null: the truck file names none. */
   broker: PublisherHealth | null;
   /** null: nothing is recorded. */
-  recorder: Record<string, number | string | null> | null;
+  recorder: RecorderHealth | null;
   loop: LoopHealth;
   memory: { rssBytes: number; heapUsedBytes: number };
   pipeline: Counters;

@@ -1,0 +1,100 @@
+import {
+  closeSync,
+  fchmodSync,
+  fstatSync,
+  fsyncSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
+import { dirname } from 'node:path';
+import { marksText, readMarks } from '../../config/marks.js';
+import type { Mark } from '../../config/resolved.js';
+
+/** The longest list of marks is a quarter of this. */
+const MAX_BYTES = 262_144;
+
+/** Where the marks of a truck lie: beside its store. */
+export const marksPath = (storePath: string): string => `${storePath}.marks.json`;
+
+/** What a file is known by: a replaced one has another inode, an edited one another time or size. */
+const identity = ({ ino, size, mtimeNs }: { ino: bigint; size: bigint; mtimeNs: bigint }): string =>
+  `${ino} ${size} ${mtimeNs}`;
+
+/** What people said of sensors, on disk. `axlepost mark` writes it, the daemon looks at it again and again. */
+export class MarksFile {
+  readonly path: string;
+  /** Of what was read last; null: there was no file, undefined: never read. */
+  #seen: string | null | undefined;
+
+  constructor(path: string) {
+    this.path = path;
+  }
+
+  /** Is there something other than what was read last? One look at the directory entry. Never throws. */
+  changed(): boolean {
+    try {
+      const entry = statSync(this.path, { bigint: true, throwIfNoEntry: false });
+      return (entry === undefined ? null : identity(entry)) !== this.#seen;
+    } catch (error) {
+      return systemCode(error) !== this.#seen;
+    }
+  }
+
+  /** The marks; one line that says what is wrong with the file; or null when there is none. Never throws. */
+  read(): { marks: Mark[]; problem?: never } | { problem: string } | null {
+    let file: number;
+    try {
+      file = openSync(this.path, 'r');
+    } catch (error) {
+      const code = systemCode(error);
+      this.#seen = code === 'ENOENT' ? null : code;
+      return code === 'ENOENT'
+        ? null
+        : { problem: `${this.path}: cannot be read (${code}) — check its owner and mode` };
+    }
+    try {
+      // Before its text: what changes while it is read is then seen as changed.
+      const entry = fstatSync(file, { bigint: true });
+      this.#seen = identity(entry);
+      if (entry.size > MAX_BYTES)
+        return { problem: `${this.path}: ${entry.size} bytes are no list of marks — remove it` };
+      return readMarks(readFileSync(file, 'utf8'), this.path);
+    } catch (error) {
+      return { problem: `${this.path}: cannot be read (${systemCode(error)}) — check what it is` };
+    } finally {
+      closeSync(file);
+    }
+  }
+
+  /** Replaces the file: whoever reads sees the old list or the new one, after a power cut too. Throws what the system says. */
+  write(marks: readonly Mark[]): void {
+    const draft = `${this.path}.${process.pid}.new`;
+    try {
+      const file = openSync(draft, 'w', 0o644);
+      try {
+        // The daemon may be another user than who marks.
+        fchmodSync(file, 0o644);
+        writeFileSync(file, marksText(marks));
+        fsyncSync(file);
+      } finally {
+        closeSync(file);
+      }
+      renameSync(draft, this.path);
+    } catch (error) {
+      rmSync(draft, { force: true });
+      throw error;
+    }
+    const folder = openSync(dirname(this.path), 'r');
+    try {
+      fsyncSync(folder);
+    } finally {
+      closeSync(folder);
+    }
+  }
+}
+
+const systemCode = (error: unknown): string => (error as NodeJS.ErrnoException).code ?? String(error);
