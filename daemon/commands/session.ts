@@ -4,12 +4,14 @@ import type { Store } from '../../adapters/store/contract.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { EventDraft, OpenDraft } from '../alerts/event.js';
 import { isoTime } from '../alerts/iso-time.js';
-import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
+import type { DecidedBy, NumberedEvent, RunInfo } from '../alerts/numbered.js';
 import { Numberer } from '../alerts/numbering.js';
 import type { HistoryRow, TickEffects, TripRecord } from '../effects.js';
+import type { RareInput } from '../input.js';
 import { Pipeline, type Resume } from '../pipeline.js';
 import { Stepper } from '../stepper.js';
 import type { StreamMs } from '../time.js';
+import { VERSION } from './version.js';
 
 /** History waits at most this long, and at most so many rows, for an event to travel with. */
 const HISTORY_MS = 5_000;
@@ -35,6 +37,8 @@ export interface SessionOptions {
   onUnstored?: (events: EventDraft[], error: unknown) => void;
   /** The store takes events again. */
   onStoreBack?: () => void;
+  /** The bus has gone quiet: power may go, so everything belongs on disk now. */
+  onQuiet?: () => void;
 }
 
 type Decided = Pick<TickEffects, 't' | 'events' | 'open' | 'trip'>;
@@ -44,17 +48,20 @@ type Decided = Pick<TickEffects, 't' | 'events' | 'open' | 'trip'>;
  * time come from, and in nothing after that.
  */
 export class Session {
-  readonly pipeline: Pipeline;
   readonly stepper: Stepper;
   /** History rows that were dropped while the store could not be written. */
   droppedRows = 0;
   readonly #options: SessionOptions;
   readonly #numberer: Numberer | null;
   #run: RunInfo;
+  #config: TruckConfig;
+  #publisher: Publisher | null;
   #presence: PresenceState;
   #history: HistoryRow[] = [];
   #committedMs: number;
   #commits: Promise<unknown> = Promise.resolve();
+  /** When the commits under way were handed over, oldest first. */
+  readonly #sentMs: number[] = [];
   #clockOwed = false;
   #lastOpen: OpenDraft | null = null;
   /** Since the store refused a commit: the next one brings the open alerts along, and this trip. */
@@ -65,14 +72,44 @@ export class Session {
     this.#options = options;
     this.#run = run;
     this.#presence = { state: 'awake', bus: options.bus ?? {}, degraded: [], since: this.#at(0) };
-    this.pipeline = new Pipeline(config, resume, run.synced ? run.zeroWallMs : null);
+    this.#config = config;
+    this.#publisher = options.publisher ?? null;
     this.stepper = new Stepper(
-      this.pipeline,
+      new Pipeline(config, resume, run.synced ? run.zeroWallMs : null),
       (effects) => this.#effects(effects),
       resume?.kind === 'same-run' ? resume.t : 0,
     );
     this.#numberer = store === null ? new Numberer({ truck: config.truck, store: 'replay' }) : null;
     this.#committedMs = options.nowMs();
+  }
+
+  /** The pipeline that is in force; a reload replaces it. */
+  get pipeline(): Pipeline {
+    return this.stepper.pipeline;
+  }
+
+  /** The configuration that is in force. */
+  get config(): TruckConfig {
+    return this.#config;
+  }
+
+  /** An answer of the office, another configuration, or the wall clock. */
+  rare(input: RareInput): void {
+    // What is due before it is decided, and signed, by what was in force.
+    this.stepper.advance(input.t - 1);
+    if (input.kind === 'reload') this.#config = input.config;
+    this.stepper.rare(input);
+  }
+
+  /** What decides now. */
+  get by(): DecidedBy {
+    return { config: this.#config.hash, version: VERSION };
+  }
+
+  /** From now on changes go there, first of all how the unit is. */
+  publishTo(publisher: Publisher | null): void {
+    this.#publisher = publisher;
+    publisher?.presence(this.#presence);
   }
 
   /** Wall time of stream time 0, as best known. */
@@ -103,7 +140,13 @@ export class Session {
   presence(change: Partial<Pick<PresenceState, 'state' | 'bus' | 'degraded'>>, t: StreamMs): void {
     const since = change.state === undefined ? this.#presence.since : this.#at(t);
     this.#presence = { ...this.#presence, ...change, since };
-    this.#options.publisher?.presence(this.#presence);
+    this.#publisher?.presence(this.#presence);
+  }
+
+  /** For how long the oldest commit under way has waited for the disk; 0: none is. */
+  get oldestCommitMs(): number {
+    const oldest = this.#sentMs[0];
+    return oldest === undefined ? 0 : this.#options.nowMs() - oldest;
   }
 
   /** Await before more frames are read: null when there is no need to. */
@@ -134,17 +177,20 @@ export class Session {
   }
 
   #effects(effects: TickEffects): void {
-    const { store, publisher } = this.#options;
+    const { store } = this.#options;
+    const publisher = this.#publisher;
     if (effects.life !== null) this.presence({ state: effects.life }, effects.t);
     if (effects.reading !== null) publisher?.reading(effects.reading, this.#run);
     if (store === null) {
-      if (effects.events.length > 0) this.#options.onEvents?.(this.#numberer!.number(effects.events, this.#run));
+      if (effects.events.length > 0)
+        this.#options.onEvents?.(this.#numberer!.number(effects.events, this.#run, this.by));
       return;
     }
     for (const row of effects.history) this.#history.push(row);
     if (effects.events.length > 0 || effects.open !== null || effects.flush || effects.trip !== null || this.#isDue) {
       this.#commit(effects);
     }
+    if (effects.flush) this.#options.onQuiet?.();
   }
 
   /** One transaction: events, the state that follows from them, and the history that waited. */
@@ -156,6 +202,7 @@ export class Session {
     const owed = this.#owed;
     const commit = {
       t,
+      by: this.by,
       events,
       open: owed === null ? open : this.#lastOpen,
       state: JSON.stringify(this.pipeline.snapshot(t)),
@@ -163,17 +210,24 @@ export class Session {
       trip: trip ?? owed?.trip ?? null,
     };
     const run = this.#run;
+    this.#sentMs.push(this.#committedMs);
     this.#commits = this.#options.store!.commit(commit).then(
       (numbered) => {
+        this.#sentMs.shift();
         if (owed !== null && owed === this.#owed) this.#back();
         this.#stored(numbered, run, commit.open !== null);
+        if (commit.trip?.provisional === false) this.#publisher?.poke();
       },
-      (error: unknown) => this.#refused(commit, error),
+      (error: unknown) => {
+        this.#sentMs.shift();
+        this.#refused(commit, error);
+      },
     );
   }
 
   #stored(numbered: NumberedEvent[], run: RunInfo, openChanged: boolean): void {
-    const { publisher, onEvents } = this.#options;
+    const { onEvents } = this.#options;
+    const publisher = this.#publisher;
     if (this.#clockOwed) this.setRun(this.#run);
     if (numbered.length > 0) {
       onEvents?.(numbered.map((event) => ({ ...event, run })));

@@ -1,6 +1,6 @@
 import { randomBytes } from 'node:crypto';
 import type { EventDraft } from '../alerts/event.js';
-import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
+import type { DecidedBy, NumberedEvent, RunInfo } from '../alerts/numbered.js';
 import { Numberer } from '../alerts/numbering.js';
 
 /** Ids of open alerts remembered from the store; the oldest go first. */
@@ -30,12 +30,20 @@ export class Volatile {
     if (oldest.done !== true) this.#ids.delete(oldest.value);
   }
 
-  number(events: readonly EventDraft[], run: RunInfo): NumberedEvent[] {
-    return this.#numberer.number(events, run).map((event) => ({
-      ...event,
-      stored: false,
-      alertId: this.#ids.get(event.draft.alert) ?? event.alertId,
-      causeId: (event.draft.cause === null ? undefined : this.#ids.get(event.draft.cause)) ?? event.causeId,
-    }));
+  /** Ordinal of an alert by the id that it was told under, or null. */
+  ordinalOf(id: string): number | null {
+    for (const [ordinal, known] of this.#ids) if (known === id) return ordinal;
+    return null;
+  }
+
+  number(events: readonly EventDraft[], run: RunInfo, by: DecidedBy): NumberedEvent[] {
+    return this.#numberer.number(events, run, by).map((event) => {
+      const { alert, cause } = event.draft;
+      const alertId = this.#ids.get(alert) ?? event.alertId;
+      // Should the office decide about it before the store knows it.
+      this.know(alert, alertId);
+      const causeId = (cause === null ? undefined : this.#ids.get(cause)) ?? event.causeId;
+      return { ...event, stored: false, alertId, causeId };
+    });
   }
 }
