@@ -3,6 +3,7 @@ import { Command } from 'commander';
 import { type CheckOptions, checkCommand } from './commands/check.js';
 import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
+import type { MarkOptions } from './commands/mark.js';
 import type { ReplayOptions } from './commands/replay-settings.js';
 import { VERSION } from './commands/version.js';
 
@@ -79,6 +80,29 @@ program
   .addHelpText('after', '\nExamples:\n  axlepost check trucks/*.yaml\n  axlepost check trucks/T-1042.yaml --explain')
   .action(async (files: string[], options: CheckOptions) => {
     process.exitCode = await checkCommand(files, process.stdout, process.stderr, options);
+  });
+
+program
+  .command('mark')
+  .description('say that a sensor is bad and its wheel, brake or circuit good: it is not judged until then')
+  .argument('[subject]', 'as events name it, for example tractor/2/left/outer')
+  .argument('[what]', 'sensor-bad')
+  .requiredOption('--config <truck.yaml>', 'truck file')
+  .option('--days <N>', 'for so many days')
+  .option('--who <name>', 'who says so')
+  .option('--end', 'take the mark back')
+  .option('--list', 'print what is marked')
+  .addHelpText(
+    'after',
+    `
+Examples:
+  axlepost mark tractor/2/left/outer sensor-bad --days 7 --who "J. Doe" --config truck.yaml
+  axlepost mark tractor/2/left/outer --end --config truck.yaml
+  axlepost mark --list --config truck.yaml`,
+  )
+  .action(async (subject: string | undefined, what: string | undefined, options: MarkOptions) => {
+    const { markCommand } = await import('./commands/mark.js');
+    process.exitCode = markCommand(subject, what, options, console_);
   });
 
 program
