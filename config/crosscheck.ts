@@ -170,7 +170,7 @@ export function gaugesOf(
   return Object.keys(written).flatMap((key) => senderOf(key, ['gauge'], buses, findings) ?? []);
 }
 
-const AIR = ['air/service', 'air/supply', 'air/primary', 'air/secondary', 'air/parking'];
+export const AIR = ['air/service', 'air/supply', 'air/primary', 'air/secondary', 'air/parking'];
 
 /** Subjects that a quantity of an extra signal can belong to. */
 export function subjectsOfQuantity(quantity: string, { tires, wheelEnds }: Subjects): string[] {

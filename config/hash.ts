@@ -31,7 +31,12 @@ export function configHash(config: Omit<TruckConfig, 'hash'>): string {
     buses: config.buses.map((bus) => bus.name),
     rules: Object.fromEntries(rules),
     // Without any they do not count: nothing is judged otherwise than before there were marks.
-    ...(marks.length === 0 ? {} : { marks: marks.map(({ subject, what, untilMs }) => ({ subject, what, untilMs })) }),
+    ...(marks.length === 0 ? {} : { marks: judgedMarks(marks) }),
   };
   return sha256(canonicalJson(judged)).slice(0, 8);
 }
+
+const judgedMarks = (marks: TruckConfig['marks']) =>
+  marks
+    .map(({ subject, what, untilMs }) => ({ subject, what, untilMs }))
+    .sort((a, b) => (a.subject < b.subject ? -1 : a.subject > b.subject ? 1 : a.untilMs - b.untilMs));

@@ -13,6 +13,9 @@ export function packageRoot(): string {
   return folder;
 }
 
+/** The truck file as a JSON Schema, for editors; made by `npm run schema`. */
+export const schemaFile = (): string => join(packageRoot(), 'config/truck.schema.json');
+
 export function packageVersion(): string {
   return (JSON.parse(readFileSync(join(packageRoot(), 'package.json'), 'utf8')) as { version: string }).version;
 }

@@ -176,6 +176,12 @@ export function parseAnyQuantity(text: string): Parsed<{ dimension: Dimension; v
   return complain(`"${text}" is no quantity that is known here`, 'write a number and its unit, for example "10 kPa"');
 }
 
+/** Every spelling of the units of a dimension; the first is the one inside. */
+export function unitsOf(dimension: Dimension): string[] {
+  const info: DimensionInfo = DIMENSIONS[dimension];
+  return [...Object.keys(info.units), ...Object.keys(info.also ?? {})];
+}
+
 /** A value of a dimension in its inner unit, as it may be written in a truck file. */
 export function writeQuantity(value: number, dimension: Dimension): string {
   const shown = dimension === 'share' ? value * 100 : value;

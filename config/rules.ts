@@ -70,7 +70,7 @@ const CONSTANT_UNITS: readonly [RegExp, Dimension, number?][] = [
   [/./, 'number'],
 ];
 
-function constantDimension(name: string): [Dimension, number] {
+export function constantDimension(name: string): [Dimension, number] {
   const [, dimension, per] = CONSTANT_UNITS.find(([end]) => end.test(name))!;
   return [dimension, per ?? 1];
 }

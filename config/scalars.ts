@@ -16,7 +16,8 @@ export type Form =
   | { is: 'word'; words: readonly string[]; spellings: readonly string[] }
   | { is: 'name' }
   | { is: 'words'; longest: number }
-  | { is: 'variable' };
+  | { is: 'variable' }
+  | { is: 'instant' };
 
 const forms = new WeakMap<object, Form>();
 
@@ -109,6 +110,16 @@ export const words = (longest: number): Read<string> =>
           },
         },
   );
+
+/** A moment in UTC as toISOString writes it; ms of the wall clock. */
+export const instant = (): Read<number> =>
+  from({ is: 'instant' }, (text) => {
+    const value = INSTANT.test(text) ? Date.parse(text) : Number.NaN;
+    if (Number.isFinite(value)) return { value };
+    return { complaint: { text: `"${text}" is not a moment in UTC`, hint: 'write for example 2026-03-02T14:03:11Z' } };
+  });
+
+const INSTANT = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,3})?Z$/;
 
 /** The name of an environment variable. What is written here by mistake may be the secret itself, and is not repeated. */
 export const variable = (): Read<string> =>

@@ -1,12 +1,16 @@
-import { explainRules } from '../../config/explain.js';
+import { readFileSync } from 'node:fs';
+import { explain } from '../../config/explain.js';
 import { loadDefaults, loadTruckFile } from '../../config/load.js';
+import { schemaFile } from '../../config/package.js';
 import { formatProblem } from '../../config/problems.js';
 import { buildLayout } from '../truck/layout.js';
 import type { Out } from './console.js';
 
 export interface CheckOptions {
-  /** Every limit with where it comes from and its source. */
+  /** Every value with where it was written, every limit with its source. */
   explain?: boolean;
+  /** The JSON Schema of truck files to `out`, and no check. */
+  schema?: boolean;
 }
 
 /**
@@ -14,13 +18,17 @@ export interface CheckOptions {
  * Returns the exit code: 0 when all are good, 2 otherwise.
  */
 export async function checkCommand(files: string[], out: Out, err: Out, options: CheckOptions = {}): Promise<number> {
+  if (options.schema === true) {
+    out.write(readFileSync(schemaFile(), 'utf8'));
+    return 0;
+  }
   if (files.length === 0) {
     err.write('check: no truck file is named — axlepost check truck.yaml...\n');
     return 2;
   }
   let good = true;
   for (const file of files) {
-    const { config, notes, problems } = loadTruckFile(file);
+    const { config, notes, origins, problems } = loadTruckFile(file);
     if (config === undefined) {
       good = false;
       for (const problem of problems) err.write(`${formatProblem(problem)}\n`);
@@ -28,7 +36,7 @@ export async function checkCommand(files: string[], out: Out, err: Out, options:
     }
     for (const note of notes) err.write(`${formatProblem({ ...note, text: `note: ${note.text}` })}\n`);
     const { tires, wheelEnds } = buildLayout(config);
-    if (options.explain === true) for (const line of explainRules(config, loadDefaults())) out.write(`${line}\n`);
+    if (options.explain === true) for (const line of explain(config, origins, loadDefaults())) out.write(`${line}\n`);
     out.write(`${file}: ok (${tires.length} tires, ${wheelEnds.length} brakes, config ${config.hash})\n`);
   }
   return good ? 0 : 2;

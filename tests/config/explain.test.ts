@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { explainRules } from '../../config/explain.js';
+import { explain } from '../../config/explain.js';
 import { loadDefaults, readTruckFile } from '../../config/load.js';
 
 const TRUCK = `
@@ -16,14 +16,14 @@ rules:
 `;
 
 function lines(): string[] {
-  const { config } = readTruckFile(TRUCK, 'T-7.yaml');
+  const { config, origins } = readTruckFile(TRUCK, 'T-7.yaml');
   if (config === undefined) throw new Error('the truck file of this test is wrong');
-  return explainRules(config, loadDefaults());
+  return explain(config, origins, loadDefaults());
 }
 
 describe('what check --explain tells', () => {
   it('says which limit the truck file changed, and which it did not', () => {
-    expect(lines()).toContain('  plan: raise 88 %, clear 92 %, after 600 s, clear after 600 s [truck file]');
+    expect(lines()).toContain('  plan: raise 88 %, clear 92 % [T-7.yaml:10], after 600 s, clear after 600 s [default]');
     expect(lines()).toContain('  next-stop: raise 80 %, clear 84 %, after 120 s, clear after 120 s [default]');
   });
 
@@ -35,7 +35,7 @@ describe('what check --explain tells', () => {
   });
 
   it('tells rules that are off and rules that this version does not judge', () => {
-    expect(lines()).toContain('duals-unequal: off [truck file]');
+    expect(lines()).toContain('duals-unequal: off [T-7.yaml:11]');
     expect(lines()).toContain('air-leaking: not judged by this version');
   });
 });

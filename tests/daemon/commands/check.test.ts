@@ -46,7 +46,7 @@ describe('check', () => {
     const lines = err.trimEnd().split('\n');
     expect(lines).toHaveLength(3);
     for (const line of lines) expect(line).toMatch(/^\/.*\.yaml:\d+:\d+: .+ — .+$/);
-    expect(lines[0]).toContain('bad.yaml:13:');
+    expect(lines[0]).toContain('bad.yaml:14:');
     expect(lines[1]).toContain('did you mean depotAltitude?');
     expect(lines[2]).toContain('none.yaml:1:1: cannot be read');
   });
@@ -56,7 +56,7 @@ describe('check', () => {
     const { code, out, err } = await check(file('note.yaml', text));
     expect(code).toBe(0);
     expect(out).toContain(': ok (');
-    expect(err).toMatch(/note\.yaml:15:\d+: note: chamber type "16L"/);
+    expect(err).toMatch(/note\.yaml:16:\d+: note: chamber type "16L"/);
   });
 
   it('without a file is wrong usage', async () => {
