@@ -22,16 +22,16 @@ const KERNEL: CounterSource = { counters: readCounters, controller: controllerHe
 
 /**
  * A bus since the program's start. `frames` and `errorFrames` are what was taken from its sockets, `opened` how often one
- * was opened, `lost` what the kernel had for the program and could not hand over (null: it cannot be told).
- * The kernel's figures are at most 10 s old, the controller's 60 s; null: not known yet, or there is no controller.
+ * was opened. `counters`: `lost`, frames that the kernel had for the program and could not hand over; those of the
+ * interface, at most 10 s old; those of its controller, at most 60 s old. What is not known is not there.
+ * `controller` is its state in the kernel's words (ERROR-ACTIVE … BUS-OFF), null where there is none or it is not known.
  */
 export interface BusCounts {
   frames: number;
   errorFrames: number;
   opened: number;
-  lost: number | null;
-  counters: InterfaceCounters | null;
-  controller: ControllerHealth | null;
+  counters: Record<string, number>;
+  controller: string | null;
 }
 
 export interface BusWatchOptions {
@@ -64,13 +64,16 @@ export class BusWatch {
   }
 
   get counts(): BusCounts {
+    const { state = null, ...ofController } = this.#controller ?? {};
+    const known = { lost: this.#lost, ...this.#counters, ...ofController };
     return {
       frames: this.frames,
       errorFrames: this.errorFrames,
       opened: this.#opened,
-      lost: this.#lost,
-      counters: this.#counters,
-      controller: this.#controller,
+      counters: Object.fromEntries(
+        Object.entries(known).filter((entry): entry is [string, number] => entry[1] !== null),
+      ),
+      controller: state,
     };
   }
 

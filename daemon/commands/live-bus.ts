@@ -1,6 +1,7 @@
 import type { Logger } from 'pino';
 import type { InterfaceMode } from '../../adapters/can/interface-mode.js';
 import type { OnFrame, OpenBus } from '../../adapters/can/socketcan.js';
+import type { BusHealth } from '../../adapters/host/health.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { KernelFilter } from '../j1939/interest.js';
 import { type BusCounts, BusWatch, type CounterSource } from './bus-watch.js';
@@ -28,13 +29,6 @@ export type Bus = TruckConfig['buses'][number];
 
 /** How a bus is listened to, as `presence` says it. */
 export type BusState = 'listen-only' | 'acknowledging' | 'virtual' | 'down';
-
-/** A bus for the health page, by its name in the truck file. */
-export interface BusHealth extends BusCounts {
-  name: string;
-  interface: string;
-  state: BusState;
-}
 
 /** Why this interface must not be listened to, or null. An acknowledging controller takes part in the bus. */
 export function refusalOf(bus: Bus, { kind }: InterfaceMode): string | null {
@@ -113,7 +107,8 @@ export class LiveBus {
     this.#leave();
   }
 
-  health(): BusHealth {
+  /** For the health page. */
+  health(): BusHealth & BusCounts {
     const { bus } = this.#options;
     return { name: bus.name, interface: bus.interface, state: this.state, ...this.#watch.counts };
   }
