@@ -29,6 +29,8 @@ export interface SessionOptions {
   publisher?: Publisher | null;
   /** Monotonic milliseconds: only for how history is grouped. */
   nowMs: () => number;
+  /** Numbers events where there is no store; a replay of several runs has one for all. */
+  numberer?: Numberer;
   /** Bus name → how it is listened to, for `presence`. */
   bus?: PresenceState['bus'];
   /** Numbered events, in order; with a store after they are on disk. */
@@ -79,7 +81,8 @@ export class Session {
       (effects) => this.#effects(effects),
       resume?.kind === 'same-run' ? resume.t : 0,
     );
-    this.#numberer = store === null ? new Numberer({ truck: config.truck, store: 'replay' }) : null;
+    const numberer = options.numberer ?? new Numberer({ truck: config.truck, store: 'replay' });
+    this.#numberer = store === null ? numberer : null;
     this.#committedMs = options.nowMs();
   }
 
