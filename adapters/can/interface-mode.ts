@@ -23,8 +23,8 @@ export interface ControllerHealth {
   busErrors: number;
   arbitrationLost: number;
   restarts: number;
-  rxErrors: number | null;
-  txErrors: number | null;
+  receiveErrors: number | null;
+  transmitErrors: number | null;
 }
 
 interface Link {
@@ -72,8 +72,8 @@ export function controllerOf(json: string): ControllerHealth | null {
     busErrors: stats?.bus_error ?? 0,
     arbitrationLost: stats?.arbitration_lost ?? 0,
     restarts: stats?.restarts ?? 0,
-    rxErrors: data.berr_counter?.rx ?? null,
-    txErrors: data.berr_counter?.tx ?? null,
+    receiveErrors: data.berr_counter?.rx ?? null,
+    transmitErrors: data.berr_counter?.tx ?? null,
   };
 }
 

@@ -57,7 +57,7 @@ describe('what a controller says of itself', () => {
   const nothing = { errorWarning: 0, errorPassive: 0, busOff: 0, busErrors: 0, arbitrationLost: 0, restarts: 0 };
 
   it('is its state and how often each was entered', () => {
-    const counters = { rxErrors: null, txErrors: null };
+    const counters = { receiveErrors: null, transmitErrors: null };
     expect(controllerOf(UNSET)).toEqual({ state: 'STOPPED', ...nothing, ...counters });
     expect(controllerOf(LISTENING)).toEqual({ state: 'ERROR-PASSIVE', ...nothing, ...counters, errorPassive: 1 });
     expect(controllerOf(BUS_OFF)).toEqual({ state: 'BUS-OFF', ...nothing, ...counters, errorPassive: 1, busOff: 1 });
@@ -66,7 +66,7 @@ describe('what a controller says of itself', () => {
   it('has error counters where the driver reads them', () => {
     expect(controllerOf(link(controller(['LISTEN-ONLY'])))).toEqual({
       ...nothing,
-      ...{ state: 'ERROR-ACTIVE', rxErrors: 3, txErrors: 0 },
+      ...{ state: 'ERROR-ACTIVE', receiveErrors: 3, transmitErrors: 0 },
     });
   });
 

@@ -10,7 +10,7 @@ afterEach(() => void vi.useRealTimers());
 const COUNTERS = { rxPackets: 1000, rxErrors: 1, rxDropped: 2, rxOverErrors: 3, rxFifoErrors: 4 };
 const CONTROLLER = {
   ...{ state: 'ERROR-ACTIVE', errorWarning: 0, errorPassive: 0, busOff: 0, busErrors: 0, arbitrationLost: 0 },
-  ...{ restarts: 0, rxErrors: null, txErrors: null },
+  ...{ restarts: 0, receiveErrors: null, transmitErrors: null },
 };
 
 /** A kernel that counts how often it is asked. */
@@ -198,7 +198,7 @@ describe('health', () => {
     await vi.advanceTimersByTimeAsync(9_999);
     expect(kernel.asked).toBe(0);
     await vi.advanceTimersByTimeAsync(1);
-    // What this driver does not read (rxErrors, txErrors) is not there.
+    // What this driver does not read (receiveErrors, transmitErrors) is not there.
     const ofController = { errorWarning: 0, errorPassive: 0, busOff: 0, busErrors: 0, arbitrationLost: 0, restarts: 0 };
     const known = { counters: { lost: 0, ...COUNTERS, ...ofController }, controller: 'ERROR-ACTIVE' };
     expect(bus.health()).toEqual({ ...name, ...known, state: 'listen-only', frames: 2, errorFrames: 1, opened: 1 });
