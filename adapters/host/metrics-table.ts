@@ -14,22 +14,22 @@ export interface MetricRow {
   states?: readonly string[];
   /** The value is not a number: 1, with these of its keys as labels. */
   info?: readonly string[];
-  /** From the page's unit to the metric's. */
-  scale?: number;
+  /** Units of the page in one of the metric's. */
+  per?: number;
 }
 
 const LIFE: readonly LifeState[] = ['awake', 'blind', 'parked', 'asleep'];
 const BUS: readonly BusHealth['state'][] = ['listen-only', 'acknowledging', 'virtual', 'down'];
 const BROKER: readonly PublisherHealth['state'][] = ['new', 'holding', 'connecting', 'connected', 'waiting', 'stopped'];
 const RECORDER: readonly RecorderHealth['state'][] = ['recording', 'waiting', 'failed'];
-const MS = 0.001;
+const MS = 1000;
 
-const gauge = (name: string, path: string, help: string, scale = 1): MetricRow => ({
+const gauge = (name: string, path: string, help: string, per = 1): MetricRow => ({
   kind: 'gauge',
   name,
   path,
   help,
-  scale,
+  per,
 });
 const counter = (name: string, path: string, help: string): MetricRow => ({
   kind: 'counter',
@@ -82,6 +82,7 @@ export const METRICS: readonly MetricRow[] = [
   ),
   gauge('store_outbox_events', 'store.stats.outbox', 'Events that wait for confirmation.'),
   gauge('store_outbox_oldest_seq', 'store.stats.oldestSeq', 'The first event that waits for confirmation.'),
+  gauge('store_outbox_trips', 'store.stats.trips', 'Trips that wait for confirmation.'),
   gauge('store_size_bytes', 'store.stats.bytes', 'Size of the database.'),
   counter('store_commits', 'store.stats.commits', 'Commits.'),
   counter(
@@ -98,6 +99,9 @@ export const METRICS: readonly MetricRow[] = [
   counter('broker_failures', 'broker.failures', 'Connections that failed or broke.'),
   counter('broker_events_sent', 'broker.eventsSent', 'Events sent, repeats included.'),
   counter('broker_events_repeated', 'broker.eventsRepeated', 'Events sent for a second or later time.'),
+  counter('broker_trips_sent', 'broker.tripsSent', 'Trips sent, repeats included.'),
+  counter('broker_sent_bytes', 'broker.bytesSent', 'Bytes sent.'),
+  counter('broker_received_bytes', 'broker.bytesReceived', 'Bytes received.'),
   counter('broker_messages_acknowledged', 'broker.messagesAcknowledged', 'Messages that the broker acknowledged.'),
   counter('broker_messages_trimmed', 'broker.messagesTrimmed', 'Messages cut to fit their limit.'),
   gauge('broker_in_flight_messages', 'broker.inFlight', 'Messages without an acknowledgement.'),
@@ -134,6 +138,11 @@ export const METRICS: readonly MetricRow[] = [
   ),
   counter('pipeline_implausible_values', 'pipeline.implausible', 'Values marked valid that no truck can have.'),
   counter('pipeline_seams', 'pipeline.seams', 'Seams in the stamps of a recording.'),
+  counter(
+    'pipeline_decisions_refused',
+    'pipeline.decisionsRefused',
+    'Decisions of the office that could not be applied.',
+  ),
 
   counter('log_suppressed_lines', 'log.suppressed', 'Log lines left out because the same had been said too often.'),
   counter('log_dropped_lines', 'log.dropped', 'Log lines lost because nobody read them.'),

@@ -42,7 +42,7 @@ function register(
 }
 
 /** Exported for tests: what a row of the table finds. */
-export function samplesOf({ path, states, info, scale = 1 }: MetricRow, health: Health): Sample[] {
+export function samplesOf({ path, states, info, per = 1 }: MetricRow, health: Health): Sample[] {
   return at(health, path.split('.'), {}).flatMap(({ value, labels }): Sample[] => {
     if (states !== undefined) {
       return states.map((state) => ({ labels: { ...labels, state }, value: value === state ? 1 : 0 }));
@@ -51,7 +51,7 @@ export function samplesOf({ path, states, info, scale = 1 }: MetricRow, health: 
       const of = value as Record<string, unknown>;
       return [{ labels: { ...labels, ...Object.fromEntries(info.map((key) => [key, String(of[key])])) }, value: 1 }];
     }
-    const n = typeof value === 'number' ? value * scale : typeof value === 'boolean' ? Number(value) : Number.NaN;
+    const n = typeof value === 'number' ? value / per : typeof value === 'boolean' ? Number(value) : Number.NaN;
     return Number.isFinite(n) ? [{ labels, value: n }] : [];
   });
 }

@@ -1,12 +1,12 @@
 import { TICK_LATE_MS } from './health.js';
 
-/** Commits without one that reaches the disk. A flash card that tidies itself up takes some ten seconds. */
+/** Commits without one that is answered. A flash card that tidies itself up takes some ten seconds. */
 const COMMIT_LATE_MS = 120_000;
 
 export interface MovingParts {
   /** Milliseconds since the last tick was decided. */
   sinceTickMs: () => number;
-  /** Commits handed over and not yet answered. A refusal is an answer: the program goes on without its store. */
+  /** Commits handed over and not yet answered. */
   pending: () => number;
   /** Monotonic milliseconds. */
   nowMs: () => number;
@@ -15,7 +15,6 @@ export interface MovingParts {
 /** Does the pipeline really move: are ticks decided, and do commits get an answer? For the service manager's watchdog. */
 export class Moving {
   readonly #parts: MovingParts;
-  #pending = 0;
   #answeredMs: number;
 
   constructor(parts: MovingParts) {
@@ -23,15 +22,15 @@ export class Moving {
     this.#answeredMs = parts.nowMs();
   }
 
-  /** Once a tick: whether commits were answered since the last look. */
-  look(): void {
-    const pending = this.#parts.pending();
-    if (pending === 0 || pending < this.#pending) this.#answeredMs = this.#parts.nowMs();
-    this.#pending = pending;
+  /** A commit was answered. A refusal is an answer: the program goes on without its store. */
+  answered(): void {
+    this.#answeredMs = this.#parts.nowMs();
   }
 
+  /** Also to be called once a tick, to see that nothing waits. */
   readonly isMoving = (): boolean => {
-    this.look();
-    return this.#parts.sinceTickMs() <= TICK_LATE_MS && this.#parts.nowMs() - this.#answeredMs <= COMMIT_LATE_MS;
+    const { sinceTickMs, pending, nowMs } = this.#parts;
+    if (pending() === 0) this.answered();
+    return sinceTickMs() <= TICK_LATE_MS && nowMs() - this.#answeredMs <= COMMIT_LATE_MS;
   };
 }
