@@ -39,8 +39,11 @@ program
 program
   .command('replay')
   .description('run the same program over recorded traffic')
-  .argument('<logs...>', 'candump -L or -t text, plain or gzipped, in the order of time; - for stdin')
-  .requiredOption('--config <truck.yaml>', 'truck file')
+  .argument(
+    '<logs...>',
+    'recordings of run, or a folder of them; candump -L or -t text, plain or gzipped, in the order of time; - for stdin',
+  )
+  .option('--config <truck.yaml>', 'truck file; recordings of run carry the one that was in force')
   .option('--speed <N>', 'max, or N times real time', 'max')
   .option(
     '--from <T>',
@@ -48,7 +51,7 @@ program
   )
   .option('--to <T>', 'stop here')
   .option('--settle', 'let 61 s pass after the last frame, so that the truck is seen to be parked')
-  .option('--fresh', 'start without a saved state (recordings carry none yet)')
+  .option('--fresh', 'start without the state that recordings carry')
   .option('--format <form>', 'of --events: ndjson (default) or canonical')
   .option('--events <file>', 'write events there, one JSON line each; - for stdout')
   .option('--store <newfile>', 'keep history in a new SQLite file')
@@ -64,6 +67,7 @@ program
     `
 Examples:
   axlepost replay morning-run.log.gz --config truck.yaml
+  axlepost replay recordings/T-1042-000012-*.log.gz
   axlepost replay shift-1.log shift-2.log --config truck.yaml --events shift.ndjson --store shift.db
   axlepost replay shift.log --config truck.yaml --expect shift.events`,
   )

@@ -1,6 +1,7 @@
 import { closeSync, openSync, writeSync } from 'node:fs';
+import type { TruckConfig } from '../../config/resolved.js';
 import type { NumberedEvent } from '../alerts/numbered.js';
-import { canonicalEvent, eventMessage } from '../alerts/rendering.js';
+import { canonicalEvent, eventMessage, type RenderContext } from '../alerts/rendering.js';
 import { type Console, styleOf } from './console.js';
 import { EXIT, Failure } from './failure.js';
 import type { ReplayOptions, ReplaySettings } from './replay-settings.js';
@@ -8,25 +9,24 @@ import { timelineEntry } from './timeline.js';
 
 /** Where the events of a replay go. */
 export interface Output {
-  write(events: readonly NumberedEvent[]): void;
+  /** @param config in force for them */
+  write(events: readonly NumberedEvent[], config: TruckConfig): void;
   close(): void;
 }
 
 /** A file or stdout as JSON lines, else stdout as a timeline for people; nothing where only differences are asked for. */
-export function openOutput(options: ReplayOptions, settings: ReplaySettings, { out }: Console): Output {
+export function openOutput(options: ReplayOptions, format: ReplaySettings['format'], { out }: Console): Output {
   const { events: path, expect } = options;
-  const { config, format } = settings;
-  const context = { fleet: config.fleet, truck: config.truck, config: config.hash, now: null, replay: true };
   if (path === undefined) {
     if (expect !== undefined) return { write: () => {}, close: () => {} };
     const style = styleOf(out);
     return lines(
       (text) => out.write(text),
-      (e) => timelineEntry(eventMessage(e, context), config.show, style),
+      (e, config) => timelineEntry(eventMessage(e, contextOf(config)), config.show, style),
     );
   }
-  const line = (event: NumberedEvent): string =>
-    format === 'canonical' ? canonicalEvent(event.draft) : JSON.stringify(eventMessage(event, context));
+  const line: Line = (event, config) =>
+    format === 'canonical' ? canonicalEvent(event.draft) : JSON.stringify(eventMessage(event, contextOf(config)));
   if (path === '-') return lines((text) => out.write(text), line);
   const fd = openFile(path);
   return lines(
@@ -36,10 +36,16 @@ export function openOutput(options: ReplayOptions, settings: ReplaySettings, { o
   );
 }
 
-function lines(write: (text: string) => void, line: (event: NumberedEvent) => string, close = () => {}): Output {
+type Line = (event: NumberedEvent, config: TruckConfig) => string;
+
+const contextOf = ({ fleet, truck, hash }: TruckConfig): RenderContext => ({
+  ...{ fleet, truck, config: hash, now: null, replay: true },
+});
+
+function lines(write: (text: string) => void, line: Line, close = () => {}): Output {
   return {
-    write: (events) => {
-      if (events.length > 0) write(`${events.map(line).join('\n')}\n`);
+    write: (events, config) => {
+      if (events.length > 0) write(`${events.map((event) => line(event, config)).join('\n')}\n`);
     },
     close,
   };

@@ -1,5 +1,6 @@
 import { existsSync, realpathSync } from 'node:fs';
 import { parseBrokerUrl } from '../../adapters/mqtt/broker-url.js';
+import { sidecarPath } from '../../adapters/recorder/read.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { Out } from './console.js';
 import { EXIT, Failure } from './failure.js';
@@ -8,7 +9,8 @@ import { readTruck } from './truck-file.js';
 
 /** As the command line gives them. */
 export interface ReplayOptions {
-  config: string;
+  /** Recordings of `run` bring their own. */
+  config?: string;
   speed?: string;
   from?: string;
   to?: string;
@@ -24,7 +26,8 @@ export interface ReplayOptions {
 }
 
 export interface ReplaySettings {
-  config: TruckConfig;
+  /** null: as recorded. */
+  config: TruckConfig | null;
   /** null: as fast as it goes. */
   speed: number | null;
   from: Moment | null;
@@ -45,7 +48,7 @@ export function replaySettings(logs: readonly string[], options: ReplayOptions, 
   checkPublish(options);
   checkFiles(logs, options);
   return {
-    config: readTruck(options.config, err),
+    config: options.config === undefined ? null : readTruck(options.config, err),
     speed: speed === 'max' ? null : Number(speed),
     from: options.from === undefined ? null : parseMoment('--from', options.from),
     to: options.to === undefined ? null : parseMoment('--to', options.to),
@@ -71,7 +74,8 @@ function checkFiles(logs: readonly string[], { events, store, expect, config }: 
   if (store !== undefined && existsSync(store)) refuse(`${store}: exists already; name a new file for --store`);
   if (events === undefined || events === '-' || !existsSync(events)) return;
   const target = realpathSync(events);
-  const inputs = [...logs.filter((log) => log !== '-'), config, ...(expect === undefined ? [] : [expect])];
-  if (inputs.some((input) => existsSync(input) && realpathSync(input) === target))
+  const inputs = [...logs.filter((log) => log !== '-'), config, expect];
+  const sidecars = logs.map(sidecarPath);
+  if ([...inputs, ...sidecars].some((input) => input && existsSync(input) && realpathSync(input) === target))
     refuse(`${events}: is read by this replay and would be overwritten; choose another --events file`);
 }

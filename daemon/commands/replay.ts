@@ -1,31 +1,32 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { type LogsRead, readLogs } from '../../adapters/can/log-files.js';
-import { problemLine } from '../../adapters/can/problem.js';
+import type { LogsRead } from '../../adapters/can/log-files.js';
 import type { Store } from '../../adapters/store/contract.js';
 import { openStore } from '../../adapters/store/store.js';
+import type { TruckConfig } from '../../config/resolved.js';
 import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
+import { Numberer } from '../alerts/numbering.js';
 import { canonicalEvent } from '../alerts/rendering.js';
-import type { StreamMs } from '../time.js';
+import type { Resume } from '../pipeline.js';
+import type { StreamMs, WallMs } from '../time.js';
 import type { Console } from './console.js';
-import { clockOf, readExpected, tellDifference } from './expect.js';
+import { readExpected, tellDifference } from './expect.js';
 import { EXIT, Failure, lineOf } from './failure.js';
-import { Limit } from './limit.js';
 import { isAfter } from './moment.js';
-import { Paced, type Stream } from './paced.js';
-import { Progress } from './progress.js';
+import { findRecorded } from './recorded.js';
 import { Rewindable, zeroOf } from './recording.js';
 import { type Output, openOutput } from './replay-output.js';
+import { type PartOptions, PartReplay } from './replay-part.js';
+import { type Part, planReplay } from './replay-plan.js';
 import type { ReplayPublisher } from './replay-publisher.js';
 import { type ReplayOptions, type ReplaySettings, replaySettings } from './replay-settings.js';
-import { Session } from './session.js';
+import { type PartRead, summaryOf } from './replay-summary.js';
+import type { Session } from './session.js';
 import { DEFAULT_STORE } from './store-defaults.js';
 
 /** A recording has its own clock; stamps before this are seconds since it began, not wall time. */
 const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
-/** `--settle`: the bus is seen to be quiet for so long after the last frame. */
-const SETTLE_MS = 61_000;
 
 /** Replays logs through the program; returns the exit code. Throws a Failure. */
 export async function replayCommand(logs: string[], options: ReplayOptions, console: Console): Promise<number> {
@@ -41,10 +42,13 @@ export async function replayLogs(
   const settings = replaySettings(logs, options, console.err);
   const { expect: file, strict } = options;
   const expected = file === undefined ? null : readExpected(file);
-  const replay = new Replay(logs, options, settings, console);
-  const read = await replay.run();
-  console.err.write(summary(read, replay.count));
-  let code: number = replay.isWhole(read) ? EXIT.done : EXIT.failed;
+  const found = await findRecorded(logs, console.err);
+  const parts = planReplay(found, { config: settings.config, fresh: options.fresh === true }, console.err);
+  refuseSince(parts, settings);
+  const replay = new Replay(parts, options, settings, console);
+  const reads = await replay.run();
+  console.err.write(summaryOf(reads, replay.count));
+  let code: number = replay.whole ? EXIT.done : EXIT.failed;
   if (expected !== null) {
     // Differences must not get among events that are written to stdout.
     const out = options.events === '-' ? console.err : console.out;
@@ -54,194 +58,160 @@ export async function replayLogs(
   return { code, events: replay.count };
 }
 
+/** Seconds since the start of what? */
+function refuseSince(parts: readonly Part[], { from, to }: ReplaySettings): void {
+  if (parts.length < 2 || !(isSince(from) || isSince(to))) return;
+  const line = `--from and --to: these logs are ${parts.length} runs, each with its own start`;
+  throw new Failure(EXIT.usage, `${line}; write a time like 2026-03-02T14:03:00Z`);
+}
+
+const isSince = (moment: ReplaySettings['from']): boolean => moment !== null && 'since' in moment;
+
+/** What a run has come to: a later one goes on from it where its own state is not wanted. */
+interface Left {
+  session: Session;
+  t: StreamMs;
+}
+
 class Replay {
   /** Only kept for `--expect`. */
   readonly canonical: string[] = [];
   count = 0;
-  readonly #logs: string[];
+  /** Every log was read to its end, or to `--to`. */
+  whole = true;
+  readonly #parts: Part[];
   readonly #options: ReplayOptions;
   readonly #settings: ReplaySettings;
   readonly #console: Console;
   readonly #stdin: Rewindable;
-  #limit: Limit | null = null;
-  #failure: Failure | null = null;
+  readonly #numberers = new Map<string, Numberer>();
 
-  constructor(logs: string[], options: ReplayOptions, settings: ReplaySettings, console: Console) {
-    this.#logs = logs;
+  constructor(parts: Part[], options: ReplayOptions, settings: ReplaySettings, console: Console) {
+    this.#parts = parts;
     this.#options = options;
     this.#settings = settings;
     this.#console = console;
     this.#stdin = new Rewindable(console.in ?? process.stdin);
   }
 
-  /** Was every log read to its end, or to `--to`, and were there frames in it? */
-  isWhole({ files }: LogsRead): boolean {
-    const stopped = this.#limit?.reached === true ? files.at(-1) : undefined;
-    return files.every((file) => file.frames > 0 && (file.complete || file === stopped));
-  }
-
-  async run(): Promise<LogsRead> {
+  async run(): Promise<PartRead[]> {
     try {
-      const zeroMs = (await zeroOf(this.#logs, this.#stdin)) ?? 0;
-      const output = openOutput(this.#options, this.#settings, this.#console);
+      // Before anything is written: can all of them be read?
+      const zeros: (WallMs | null)[] = [];
+      for (const { paths } of this.#parts) zeros.push(paths.length === 0 ? null : await zeroOf(paths, this.#stdin));
+      const output = openOutput(this.#options, this.#settings.format, this.#console);
       try {
-        return await this.#withStore({ zeroWallMs: zeroMs, synced: zeroMs >= CALENDAR_FROM_MS }, output);
+        return await this.#withStorePath((path) => this.#all(zeros, output, path));
       } finally {
         output.close();
       }
     } finally {
-      if (this.#logs.includes('-')) await this.#stdin.close();
+      if (this.#parts.some(({ paths }) => paths.includes('-'))) await this.#stdin.close();
     }
   }
 
-  async #withStore(run: RunInfo, output: Output): Promise<LogsRead> {
+  async #withStorePath<T>(use: (path: string | null) => Promise<T>): Promise<T> {
     const { store: path, publish } = this.#options;
-    if (path === undefined && publish === undefined) return this.#withSession(run, output, null);
+    if (path !== undefined || publish === undefined) return use(path ?? null);
     // What is published comes from a store; one that nobody asked to keep lives until the end.
-    const folder = path === undefined ? mkdtempSync(join(tmpdir(), 'axlepost-')) : null;
+    const folder = mkdtempSync(join(tmpdir(), 'axlepost-'));
     try {
-      const store = await this.#openStore(path ?? join(folder!, 'replay.db'), run);
-      try {
-        return await this.#withSession(run, output, store);
-      } finally {
-        await store.close();
-      }
+      return await use(join(folder, 'replay.db'));
     } finally {
-      if (folder !== null) rmSync(folder, { recursive: true, force: true });
+      rmSync(folder, { recursive: true, force: true });
     }
   }
 
-  async #openStore(path: string, run: RunInfo): Promise<Store> {
-    const { config } = this.#settings;
+  async #all(zeros: (WallMs | null)[], output: Output, storePath: string | null): Promise<PartRead[]> {
+    const reads: PartRead[] = [];
+    let left: Left | null = null;
+    for (const [index, part] of this.#parts.entries()) {
+      const run = runOf(part, zeros[index] ?? null);
+      const resume = resumeOf(part, run, left);
+      const store = storePath === null ? null : await this.#openStore(storePath, part.config, run, index === 0);
+      try {
+        const sender = store === null ? null : await this.#makeSender(store, part.config);
+        const replay = this.#partOf({ part, run, resume, store, sender }, output);
+        const read = await finished(replay, sender);
+        reads.push({ read, firstT: part.recording?.firstT ?? 0 });
+        this.whole &&= replay.isWhole(read);
+        left = { session: replay.session, t: replay.session.stepper.lastTick };
+        if (replay.reachedTo) break;
+      } finally {
+        await store?.close();
+      }
+    }
+    return reads;
+  }
+
+  #partOf(of: Pick<PartOptions, 'part' | 'run' | 'resume' | 'store' | 'sender'>, output: Output): PartReplay {
+    const { truck } = of.part.config;
+    const numberer = this.#numberers.get(truck) ?? new Numberer({ truck, store: 'replay' });
+    this.#numberers.set(truck, numberer);
+    return new PartReplay({
+      ...of,
+      settings: this.#settings,
+      settle: this.#options.settle === true && of.part === this.#parts.at(-1),
+      numberer,
+      stdin: this.#stdin,
+      console: this.#console,
+      onEvents: (events, session) => this.#events(events, session, output),
+    });
+  }
+
+  async #openStore(path: string, config: TruckConfig, run: RunInfo, mustBeNew: boolean): Promise<Store> {
     const { maxBytes, keepMs } = config.store ?? DEFAULT_STORE;
     try {
-      return await openStore({ path, truck: config.truck, maxBytes, keepMs, run, mustBeNew: true });
+      return await openStore({ path, truck: config.truck, maxBytes, keepMs, run, mustBeNew });
     } catch (error) {
       throw new Failure(EXIT.failed, lineOf(error), error);
     }
   }
 
-  async #withSession(run: RunInfo, output: Output, store: Store | null): Promise<LogsRead> {
-    const { config } = this.#settings;
-    const sender = store === null ? null : await this.#makeSender(store);
-    const session = new Session({
-      config,
-      resume: null,
-      run,
-      store,
-      publisher: sender?.publisher ?? null,
-      nowMs: () => performance.now(),
-      onEvents: (events) => {
-        if (sender !== null) sender.lastSeq = events.at(-1)!.seq;
-        this.#events(events, output);
-      },
-      onUnstored: (_, error) => {
-        this.#failure ??= new Failure(EXIT.failed, lineOf(error), error);
-      },
-    });
-    try {
-      const read = await this.#read(session, sender);
-      if (this.#failure !== null) throw this.#failure;
-      await sender?.finish();
-      return read;
-    } catch (error) {
-      await sender?.abandon();
-      throw error;
-    }
-  }
-
-  async #makeSender(store: Store): Promise<ReplayPublisher | null> {
+  async #makeSender(store: Store, config: TruckConfig): Promise<ReplayPublisher | null> {
     const { publish } = this.#options;
     if (publish === undefined) return null;
     // The MQTT client takes some 14 MB and most replays do without.
     const { ReplayPublisher } = await import('./replay-publisher.js');
-    return new ReplayPublisher(publish, store, this.#settings.config, this.#console.err);
+    return new ReplayPublisher(publish, store, config, this.#console.err);
   }
 
-  async #read(session: Session, sender: ReplayPublisher | null): Promise<LogsRead> {
-    const { config, to } = this.#settings;
-    const progress = new Progress(this.#console.err, 'replay');
-    let share: number | null = null;
-    const show = (): void => progress.update(share, clockOf(session.stepper.lastTick));
-    const paced = this.#paced(session, show);
-    const sink = paced ?? session.stepper;
-    const limit = to === null ? null : new Limit(sink, to, session.run.zeroWallMs);
-    this.#limit = limit;
-    const read = await readLogs({
-      paths: this.#logs,
-      stdin: this.#stdin,
-      parser: {
-        interest: session.pipeline.interest,
-        busOf: (name) => config.buses.findIndex((bus) => bus.interface === name || bus.name === name),
-        oneBus: config.buses.length === 1,
-        sink: limit ?? sink,
-        onSeam: (t, zeroMs) => {
-          limit?.seam(zeroMs);
-          if (limit?.pass(t) !== false) (paced ?? session).seam(t, zeroMs);
-        },
-      },
-      onProblem: (file, problem) => {
-        progress.end();
-        this.#console.err.write(`${problemLine(file, problem)}\n`);
-      },
-      onProgress: (bytes, total) => {
-        share = total === null ? null : bytes / total;
-        show();
-      },
-      afterChunk: async (parser) => {
-        // Frames that are not of interest move the time too.
-        limit?.pass(parser.lastT);
-        await paced?.release();
-        await session.backPressure();
-        await sender?.backPressure();
-      },
-      isDone: () => limit?.reached === true || this.#failure !== null,
-    });
-    const last = read.parser.lastT + (this.#options.settle === true ? SETTLE_MS : 0);
-    const end = limit === null ? last : Math.min(last, limit.last);
-    await paced?.until(end);
-    await session.finish(end);
-    progress.end();
-    return read;
-  }
-
-  #paced(session: Session, show: () => void): Paced | null {
-    const { speed, from } = this.#settings;
-    if (speed === null) return null;
-    const stream: Stream = {
-      frame: (t, bus, id, data, length) => session.stepper.frame(t, bus, id, data, length),
-      errorFrame: (t, bus, id, data, length) => session.stepper.errorFrame(t, bus, id, data, length),
-      seam: (t, zeroMs) => session.seam(t, zeroMs),
-      advance: (t) => {
-        session.stepper.advance(t);
-        show();
-      },
-    };
-    return new Paced(stream, speed, (t) => from === null || isAfter(from, t, session.run.zeroWallMs));
-  }
-
-  #events(events: NumberedEvent[], output: Output): void {
+  #events(events: NumberedEvent[], session: Session, output: Output): void {
     const { from } = this.#settings;
     const shown = from === null ? events : events.filter(({ draft, run }) => isAfter(from, draft.t, run.zeroWallMs));
     this.count += shown.length;
     if (this.#options.expect !== undefined) for (const { draft } of shown) this.canonical.push(canonicalEvent(draft));
-    output.write(shown);
+    output.write(shown, session.config);
   }
 }
 
-function summary({ counts: c, parser }: LogsRead, events: number): string {
-  const told: [number, string][] = [
-    [c.bad, 'bad lines'],
-    [c.clamped, 'stamps clamped'],
-    [c.seams, 'seams'],
-    [c.errorFrames, 'error frames'],
-    [c.shortIds, '11-bit'],
-    [c.rtr, 'RTR'],
-    [c.fd, 'FD'],
-    [c.unknownInterface, 'from other interfaces'],
-  ];
-  const notes = told.filter(([count]) => count > 0).map(([count, what]) => `${count} ${what}`);
-  const t: StreamMs = parser.lastT;
-  const list = notes.length === 0 ? '' : `; ${notes.join(', ')}`;
-  return `${clockOf(t)} of traffic, ${c.frames} frames, ${c.interesting} of interest, ${events} events${list}\n`;
+/** Throws a Failure. */
+async function finished(replay: PartReplay, sender: ReplayPublisher | null): Promise<LogsRead> {
+  try {
+    const read = await replay.run();
+    await sender?.finish();
+    return read;
+  } catch (error) {
+    await sender?.abandon();
+    throw error;
+  }
+}
+
+function runOf({ recording }: Part, zeroMs: WallMs | null): RunInfo {
+  if (recording === null) return { zeroWallMs: zeroMs ?? 0, synced: (zeroMs ?? 0) >= CALENDAR_FROM_MS };
+  const { zeroCalendarMs, run } = recording;
+  // What was not known to be right then is not known in the replay either, until the recording says so.
+  if (zeroCalendarMs === null) return { zeroWallMs: run.zeroWallMs, synced: false };
+  return { zeroWallMs: zeroCalendarMs, synced: true };
+}
+
+function resumeOf({ recording }: Part, run: RunInfo, left: Left | null): Resume | null {
+  if (recording === null) return null;
+  const { state, firstT: t } = recording;
+  if (state !== null) return { kind: 'same-run', state, t };
+  if (!recording.afterRestart || left === null) return null;
+  const { session } = left;
+  const known = run.synced && session.run.synced;
+  const downMs = known ? Math.max(0, run.zeroWallMs - (session.run.zeroWallMs + left.t)) : null;
+  return { kind: 'restart', state: session.pipeline.snapshot(left.t), downMs };
 }

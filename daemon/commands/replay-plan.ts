@@ -1,0 +1,164 @@
+import type { TruckConfig } from '../../config/resolved.js';
+import type { RareInput } from '../input.js';
+import type { Plain } from '../state.js';
+import type { StreamMs, WallMs } from '../time.js';
+import type { Out } from './console.js';
+import { clockOf } from './expect.js';
+import { EXIT, Failure } from './failure.js';
+import type { Log, Recorded } from './recorded.js';
+
+/** What one session replays: logs that are one stream of time. */
+export interface Part {
+  paths: string[];
+  config: TruckConfig;
+  /** null: logs of somebody else. */
+  recording: Recording | null;
+}
+
+export interface Recording {
+  /** Wall time of stream time 0, for stamps in the logs. */
+  zeroMs: WallMs;
+  /** The same as best known, for events. */
+  run: { zeroWallMs: WallMs; synced: boolean };
+  /** null: the calendar was not known at the first input. */
+  zeroCalendarMs: WallMs | null;
+  /** Stream time of the first input, and the state there; null: starts without it. */
+  firstT: StreamMs;
+  state: Plain | null;
+  /** Goes on from what the part before has come to, as after a restart. */
+  afterRestart: boolean;
+  inputs: RareInput[];
+  /** The last that was decided; null where that is not known. */
+  lastTick: StreamMs | null;
+  /** Interface → name of the bus, as recorded. */
+  busNames: Map<string, string>;
+  /** Logs that a crash has cut off: no mistake in them. */
+  cutOff: Set<string>;
+}
+
+export interface PlanOptions {
+  /** Of the command line; null: as recorded. */
+  config: TruckConfig | null;
+  fresh: boolean;
+}
+
+/** Sorts logs into what is replayed in one go. Says what it starts from, and what is missing. Throws a Failure. */
+export function planReplay(logs: readonly Log[], options: PlanOptions, err: Out): Part[] {
+  const say = (line: string): void => void err.write(`${line}\n`);
+  const parts: Part[] = [];
+  let plain: string[] | null = null;
+  for (const chain of chainsOf(logs, options, say)) {
+    if (Array.isArray(chain)) {
+      parts.push(recordedPart(chain, parts.length > 0, options, say));
+      plain = null;
+    } else if (plain !== null) {
+      plain.push(chain.path);
+    } else {
+      if (options.config === null)
+        throw new Failure(
+          EXIT.usage,
+          `${chain.path}: is no recording of run with its sidecar; add --config truck.yaml`,
+        );
+      plain = [chain.path];
+      parts.push({ paths: plain, config: options.config, recording: null });
+    }
+  }
+  return parts;
+}
+
+/** Logs of somebody else one by one; recordings in chains that follow on without a gap. */
+function chainsOf(logs: readonly Log[], options: PlanOptions, say: (line: string) => void): (Log | Recorded[])[] {
+  const chains: (Log | Recorded[])[] = [];
+  for (const log of logs) {
+    const { recorded } = log;
+    const open = chains.at(-1);
+    const before = Array.isArray(open) ? open.at(-1) : undefined;
+    if (recorded === null) chains.push(log);
+    else if (before !== undefined && isSameRun(before, recorded)) {
+      const gap = gapBetween(before, recorded);
+      const goesOn = gap === null || startsWithout(options, recorded);
+      if (gap !== null)
+        say(`${recorded.path}: ${gap}; ${goesOn ? 'judged as a silent bus' : 'starts from its own state'}`);
+      if (goesOn) (open as Recorded[]).push(recorded);
+      else chains.push([recorded]);
+    } else chains.push([recorded]);
+  }
+  return chains;
+}
+
+function isSameRun({ sidecar: a }: Recorded, { sidecar: b }: Recorded): boolean {
+  return a.start === b.start && a.configuration.truck === b.configuration.truck && a.zeroMs === b.zeroMs;
+}
+
+/** What lies between two segments of a run; null: nothing. */
+function gapBetween({ sidecar: a }: Recorded, { sidecar: b }: Recorded): string | null {
+  const missing = b.index - a.index - 1;
+  if (missing < 0) return 'was named twice';
+  if (missing > 0) return `${missing} ${missing === 1 ? 'segment is' : 'segments are'} missing before it`;
+  if (!a.ended) return 'the segment before it was cut off';
+  const lost = a.holes.reduce((sum, hole) => sum + hole.frames, 0);
+  return a.holes.length > 0 ? `${lost} frames of the segment before it were not recorded` : null;
+}
+
+function startsWithout({ config, fresh }: PlanOptions, { sidecar }: Recorded): boolean {
+  return fresh || (config !== null && config.hash !== sidecar.config);
+}
+
+function recordedPart(chain: Recorded[], isLater: boolean, options: PlanOptions, say: (line: string) => void): Part {
+  const [first, last] = [chain[0]!, chain.at(-1)!];
+  const { sidecar } = first;
+  const without = startsWithout(options, first);
+  const others = options.config !== null && options.config.hash !== sidecar.config;
+  const inputs = chain.flatMap((one) => one.sidecar.inputs as RareInput[]);
+  say(`${first.path}: ${startWords(first, without, others, isLater, options)}`);
+  for (const { path, sidecar: s } of chain) {
+    for (const { fromT, toT, frames } of s.holes)
+      say(`${path}: ${frames} frames between ${clockOf(fromT)} and ${clockOf(toT)} were not recorded`);
+  }
+  return {
+    // A segment that has only answers has an empty log.
+    paths: chain.filter((one) => !one.sidecar.ended || one.sidecar.frames > 0).map(({ path }) => path),
+    config: options.config ?? sidecar.configuration,
+    recording: {
+      zeroMs: sidecar.zeroMs,
+      run: last.sidecar.run,
+      zeroCalendarMs: sidecar.zeroCalendarMs,
+      firstT: sidecar.firstT,
+      state: without ? null : first.state,
+      afterRestart: without && isLater,
+      inputs: without ? inputs.flatMap((input) => withoutState(input, others)) : inputs,
+      lastTick: last.sidecar.lastTick,
+      busNames: busNamesOf(chain),
+      cutOff: new Set(chain.filter((one) => !one.sidecar.ended).map(({ path }) => path)),
+    },
+  };
+}
+
+function startWords(
+  first: Recorded,
+  without: boolean,
+  others: boolean,
+  isLater: boolean,
+  options: PlanOptions,
+): string {
+  const { config, firstT } = first.sidecar;
+  if (!without) return `starts from the recorded state at ${clockOf(firstT)}, configuration ${config}`;
+  const from = isLater ? 'goes on from what was judged before it' : 'starts without the recorded state';
+  return others
+    ? `recorded with configuration ${config}, judged with ${options.config!.hash}: ${from}`
+    : `--fresh: ${from}`;
+}
+
+/** Decisions name alerts that are not there without the state; a reload would put the recorded limits in place of those given. */
+function withoutState(input: RareInput, others: boolean): RareInput[] {
+  if (input.kind === 'reload' && others) return [];
+  return [input.kind === 'answer' ? { ...input, answer: { ...input.answer, decisions: [] } } : input];
+}
+
+function busNamesOf(chain: readonly Recorded[]): Map<string, string> {
+  const configs = chain.flatMap(({ sidecar }) => [
+    sidecar.configuration,
+    ...sidecar.inputs.flatMap((input) => (input.kind === 'reload' ? [input.config] : [])),
+  ]);
+  return new Map(configs.flatMap(({ buses }) => buses.map((bus) => [bus.interface, bus.name] as const)));
+}
