@@ -4,7 +4,9 @@ import { type CheckOptions, checkCommand } from './commands/check.js';
 import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
 import type { MarkOptions } from './commands/mark.js';
+import type { PackOptions } from './commands/pack.js';
 import type { ReplayOptions } from './commands/replay-settings.js';
+import type { SurveyOptions } from './commands/survey.js';
 import { VERSION } from './commands/version.js';
 
 const console_: Console = { out: process.stdout, err: process.stderr };
@@ -77,6 +79,28 @@ Examples:
   });
 
 program
+  .command('survey')
+  .description('listen to a bus, or read a log, and print what is there')
+  .argument('<sources...>', 'CAN interfaces like can0, or logs; - for stdin')
+  .option('--seconds <N>', 'listen for so long (default: 60; a log is read whole)')
+  .option('--config <truck.yaml>', 'compare with this truck file')
+  .option('--draft <newfile>', 'write a truck file to start from')
+  .option('--all', 'print every signal, not only those that rules need')
+  .option('--format <form>', 'text (default) or json, as docs/survey.md describes it')
+  .addHelpText(
+    'after',
+    `
+Examples:
+  axlepost survey can0
+  axlepost survey can0 can1 --seconds 300 --draft truck.yaml
+  axlepost survey morning-run.log.gz --config truck.yaml`,
+  )
+  .action(async (sources: string[], options: SurveyOptions) => {
+    const { surveyCommand } = await import('./commands/survey.js');
+    process.exitCode = await surveyCommand(sources, options, console_);
+  });
+
+program
   .command('check')
   .description('check truck files')
   .argument('<truck.yaml...>', 'truck files')
@@ -107,6 +131,26 @@ Examples:
   .action(async (subject: string | undefined, what: string | undefined, options: MarkOptions) => {
     const { markCommand } = await import('./commands/mark.js');
     process.exitCode = markCommand(subject, what, options, console_);
+  });
+
+program
+  .command('pack')
+  .description('put recordings, history, truck file, versions and health into one archive, for support')
+  .requiredOption('--config <truck.yaml>', 'truck file')
+  .requiredOption('--last <time>', 'recordings of so long: 12h, 90min, 3d')
+  .requiredOption('--out <file.tar>', 'a new file; packed with gzip when it ends in .tar.gz')
+  .addHelpText(
+    'after',
+    `
+The daemon may go on meanwhile. No password or key goes into the archive; recordings hold what the bus said, positions too
+where the truck file keeps them.
+
+Example:
+  axlepost pack --last 12h --out T-1042.tar --config truck.yaml`,
+  )
+  .action(async (options: PackOptions) => {
+    const { packCommand } = await import('./commands/pack.js');
+    process.exitCode = await packCommand(options, console_);
   });
 
 program

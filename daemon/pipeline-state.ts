@@ -1,4 +1,5 @@
-import { type BookState, newBookState } from './alerts/book.js';
+import { type BookState, newBookState } from './alerts/book-state.js';
+import type { EvidenceState } from './alerts/evidence.js';
 import type { SubjectState } from './alerts/judgement.js';
 import type { Decision } from './input.js';
 import { type ClaimsState, newClaims } from './j1939/claims.js';
@@ -9,6 +10,7 @@ import type { WheelEndState } from './monitors/brakes.js';
 import { type ColdStartState, newColdStarts } from './monitors/cold-starts.js';
 import type { PairState } from './monitors/duals-unequal.js';
 import { type FaultsState, newFaults } from './monitors/faults.js';
+import type { MarkState } from './monitors/marks.js';
 import type { LeakState } from './monitors/tire-losing-air.js';
 import { NEVER, type StreamMs, type WallMs } from './time.js';
 import { type ContextState, newContextState } from './truck/context.js';
@@ -58,6 +60,8 @@ export interface PipelineState {
   leaks: Record<string, LeakState>;
   pairs: Record<string, PairState>;
   coldStarts: ColdStartState;
+  /** Sensors that were called bad, by subject. */
+  marks: Record<string, MarkState>;
   wheelEnds: Record<string, WheelEndState>;
   application: ApplicationState;
   air: AirState;
@@ -88,6 +92,7 @@ export function newPipelineState(buses: number): PipelineState {
     leaks: {},
     pairs: {},
     coldStarts: newColdStarts(),
+    marks: {},
     wheelEnds: {},
     application: newApplication(),
     air: newAir(),
@@ -102,4 +107,12 @@ export function newPipelineState(buses: number): PipelineState {
     claims: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newClaims()])),
     counters: { frames: 0, errorFrames: 0, strangeLocations: 0, implausible: 0, seams: 0, decisionsRefused: 0 },
   };
+}
+
+/** All evidence that is being collected: of rules, and of marked sensors that may have changed. */
+export function* evidenceOf({ judgements, marks }: PipelineState): Generator<EvidenceState> {
+  for (const bySubject of Object.values(judgements)) {
+    for (const subject of Object.values(bySubject)) yield* Object.values(subject.limits);
+  }
+  for (const mark of Object.values(marks)) yield mark.change;
 }

@@ -1,22 +1,26 @@
 import type { RuleName, TruckConfig } from '../config/resolved.js';
-import { Book, type Surroundings } from './alerts/book.js';
+import { Book } from './alerts/book.js';
+import type { Surroundings } from './alerts/book-state.js';
+import { nextSnoozeEnd } from './alerts/decisions.js';
 import type { CloseReason, EventDraft } from './alerts/event.js';
-import { type EvidenceState, forget, stop } from './alerts/evidence.js';
+import { forget, stop } from './alerts/evidence.js';
 import { Judgement, levelOf, UNTIL_NEXT_MS } from './alerts/judgement.js';
 import { RULES } from './alerts/rules.js';
 import type { LifeState, TickEffects } from './effects.js';
 import type { Answer, FrameSink } from './input.js';
 import { Intake } from './intake.js';
+import { Marks } from './monitors/marks.js';
 import { Monitors } from './monitors/monitors.js';
-import { newPipelineState, type PipelineState } from './pipeline-state.js';
+import { evidenceOf, newPipelineState, type PipelineState } from './pipeline-state.js';
 import { adopt, type Plain, revive, snapshot } from './state.js';
+import { endMarks, takeUp } from './take-up.js';
 import { NEVER, type StreamMs, TICK_MS, type WallMs } from './time.js';
 import { Context } from './truck/context.js';
 import { buildLayout, type Layout } from './truck/layout.js';
 import { Life } from './truck/life.js';
 import { Reports } from './truck/reports.js';
 import { Trips } from './truck/trips.js';
-import { changesBetween, forgetChanged, judgedBy } from './what-changed.js';
+import { vehicleAt } from './truck/vehicle.js';
 
 /** How a saved state is taken up. */
 export type Resume =
@@ -36,6 +40,7 @@ export class Pipeline implements FrameSink {
   readonly interest: Uint8Array;
   readonly #config: TruckConfig;
   #context!: Context;
+  #marks!: Marks;
   #intake!: Intake;
   #monitors!: Monitors;
   #book!: Book;
@@ -51,13 +56,13 @@ export class Pipeline implements FrameSink {
     if (resume !== null) adopt(this.state, revive(resume.state, resumedAt));
     this.layout = buildLayout(config);
     if (resume?.kind === 'restart') this.state.calendar.at = NEVER;
-    if (zeroCalendarMs !== null) this.clock(0, zeroCalendarMs);
     const busesChanged = this.#applyConfig();
     this.#build();
     this.interest = this.#intake.interest;
     if (resume?.kind === 'restart') this.#restart(resumedAt, resume.downMs !== null);
     // Numbers of buses stand in all sources: what was heard has to be heard anew.
     else if (busesChanged) this.#quiesce(resumedAt);
+    if (zeroCalendarMs !== null) this.clock(Math.max(0, resumedAt), zeroCalendarMs);
   }
 
   frame(t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
@@ -89,6 +94,7 @@ export class Pipeline implements FrameSink {
   /** From now on the calendar is known: wall time of stream time 0. It may be told again, when the clock is set once more. */
   clock(t: StreamMs, zeroCalendarMs: WallMs): void {
     this.state.calendar = { at: t, wallMs: zeroCalendarMs + t };
+    this.#monitors.clock(t, zeroCalendarMs);
   }
 
   /** Wall time of stream time 0; null: not known. */
@@ -107,7 +113,7 @@ export class Pipeline implements FrameSink {
 
   /** The next instant at which something has to be told also while asleep; Infinity: none. */
   get wakesAt(): StreamMs {
-    return this.#book.snoozeEndsAt;
+    return nextSnoozeEnd(Object.values(this.state.book.alerts));
   }
 
   /** Decides what holds at t, a whole second. null: nothing to do. */
@@ -115,14 +121,19 @@ export class Pipeline implements FrameSink {
     if (this.isAsleep && t < this.wakesAt) return null;
     const change = this.#life.tick(t);
     const around = this.#surroundings(t);
+    this.#endMarks(t, around);
     if (around.moving) this.state.context.movedAt = t;
     this.#intake.tick(t);
     const tripBegan = this.#tickTrip(t, around);
+    if (tripBegan) this.#trips.noteMarks(this.#marks.inForce);
     if (tripBegan) this.#monitors.wake(t, this.#trips.stoodMs(t));
     if (change.state === 'awake') this.#monitors.minutes.begin(t - TICK_MS);
     const zeroMs = this.zeroCalendarMs;
-    const calendarMs = zeroMs === null ? null : zeroMs + t;
-    this.#monitors.tick({ t, moving: around.moving, engineRunning: around.engineRunning }, around.blind, calendarMs);
+    this.#monitors.tick(
+      { t, moving: around.moving, engineRunning: around.engineRunning },
+      around.blind,
+      zeroMs === null ? null : zeroMs + t,
+    );
     const events = this.#decide(t, { ...around, tripBegan });
     this.#monitors.forgetCodes(t, around, (key) => this.state.book.alerts[key] !== undefined);
     return this.#effects(t, events, change.state, change.wentQuiet, around);
@@ -153,8 +164,9 @@ export class Pipeline implements FrameSink {
   #build(): void {
     const { state } = this;
     this.#context = new Context(state.context);
+    this.#marks = new Marks(this.layout, state.marks);
     const judgements = this.#judgements();
-    this.#monitors = new Monitors(this.#config, this.layout, this.#context, state, judgements);
+    this.#monitors = new Monitors(this.#config, this.layout, this.#context, state, judgements, this.#marks);
     this.#intake = new Intake(this.#config, state, this.#context, {
       ...this.#monitors.sinks,
       speed: (t, kmh) => this.#life.speed(t, kmh),
@@ -163,6 +175,15 @@ export class Pipeline implements FrameSink {
     this.#life = new Life(state.life);
     this.#trips = new Trips(state.trips);
     this.#reports = new Reports(state.reports);
+    this.#trips.noteMarks(this.#marks.inForce);
+  }
+
+  /** Marked sensors that do something else by now are judged again, from nothing. */
+  #endMarks(t: StreamMs, { moving, engineRunning }: Surroundings): void {
+    const over = this.#marks.tick({ t, moving, engineRunning });
+    if (over.length === 0) return;
+    endMarks(this.state, this.layout, over);
+    this.#build();
   }
 
   #decide(t: StreamMs, around: Surroundings): EventDraft[] {
@@ -179,7 +200,9 @@ export class Pipeline implements FrameSink {
     const states = this.state.judgements;
     return RULES.filter((rule) => this.#config.rules[rule.name].enabled).map((rule) => {
       states[rule.name] ??= {};
-      return new Judgement(rule, this.#config.rules[rule.name], states[rule.name]!);
+      return new Judgement(rule, this.#config.rules[rule.name], states[rule.name]!, (subject) =>
+        this.#marks.judges(rule.name, subject),
+      );
     });
   }
 
@@ -192,22 +215,12 @@ export class Pipeline implements FrameSink {
       standing: this.#life.isStanding || this.#context.moving(t) === false,
       tripBegan: false,
       trailer: this.#trailer(),
-      vehicle: () => this.#vehicle(t),
+      vehicle: () => vehicleAt(this.#context, t, this.#config.show.position),
     };
   }
 
   #trailer(): string | null {
     return this.state.office.trailer ?? this.#config.units.find((unit) => unit.unit === 'trailer')?.id ?? null;
-  }
-
-  #vehicle(t: StreamMs): EventDraft['vehicle'] {
-    const v = this.#context.vehicle(t);
-    const { position } = this.#config.show;
-    if (position === 'none') return { ...v, lat: null, lon: null, ageS: null };
-    // Two decimals of a degree are about a kilometre.
-    const places = position === 'rounded' ? 100 : 1e5;
-    const rounded = (x: number | null): number | null => (x === null ? null : Math.round(x * places) / places);
-    return { ...v, lat: rounded(v.lat), lon: rounded(v.lon) };
   }
 
   #tickTrip(t: StreamMs, around: Surroundings): boolean {
@@ -241,7 +254,7 @@ export class Pipeline implements FrameSink {
       t,
       events,
       history,
-      open: listChanged ? this.#book.openDraft(t, around.trailer, this.#config.marks) : null,
+      open: listChanged ? this.#book.openDraft(t, around.trailer, this.#marks.inForce) : null,
       reading: due ? { t, r: this.#monitors.report(t) } : null,
       trip,
       life: entered,
@@ -249,33 +262,20 @@ export class Pipeline implements FrameSink {
     };
   }
 
-  /** Forgets what was learned of things that the truck file has changed, and has their alerts closed. True: buses too. */
+  /** Takes up what the configuration, the office and people's marks say now. True: the buses are others. */
   #applyConfig(): boolean {
-    const { state } = this;
-    const before = state.judgedBy;
-    const now = judgedBy(this.#config, this.layout, this.#trailer());
-    state.judgedBy = now;
-    if (before.buses.length === 0) return false;
-    const changeOf = changesBetween(before, now);
-    forgetChanged(state, changeOf);
-    for (const a of Object.values(state.book.alerts)) a.closing = changeOf(a.rule, a.subject) ?? a.closing;
-    if (Object.values(state.book.alerts).some((a) => a.open && a.closing !== '')) state.due = true;
-    if (now.buses.join() === before.buses.join()) return false;
-    const { transports, claims } = newPipelineState(now.buses.length);
-    Object.assign(state, { transports, claims });
-    const { life } = state;
-    life.busFrameAt = now.buses.map((name) => life.busFrameAt[before.buses.indexOf(name)] ?? life.frameAt);
-    return true;
+    return takeUp(this.state, this.#config, this.layout, this.#trailer());
   }
 
   /** @param stoppedAt when the run before stopped, in the stream time of this one */
   #restart(stoppedAt: StreamMs, isKnown: boolean): void {
-    const { life, trips, judgements } = this.state;
+    const { life, trips, coldStarts } = this.state;
+    coldStarts.waiting = {};
     this.#trips.restart(life.frameAt, this.#book.raised);
     if (!isKnown) {
       trips.endedAt = NEVER;
       life.speedAt = NEVER;
-      for (const e of evidenceOf(judgements)) if (e.limitMs < UNTIL_NEXT_MS) forget(e);
+      for (const e of evidenceOf(this.state)) if (e.limitMs < UNTIL_NEXT_MS) forget(e);
     }
     life.state = 'awake';
     life.quiet = false;
@@ -289,15 +289,9 @@ export class Pipeline implements FrameSink {
 
   /** Nothing that was heard before t is fresh any more; evidence stops. */
   #quiesce(t: StreamMs): void {
-    for (const e of evidenceOf(this.state.judgements)) stop(e, t);
+    for (const e of evidenceOf(this.state)) stop(e, t);
     for (const transport of Object.values(this.state.transports)) transport.sessions = [];
     this.#monitors.quiesce();
-  }
-}
-
-function* evidenceOf(judgements: PipelineState['judgements']): Generator<EvidenceState> {
-  for (const bySubject of Object.values(judgements)) {
-    for (const subject of Object.values(bySubject)) yield* Object.values(subject.limits);
   }
 }
 

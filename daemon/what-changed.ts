@@ -1,6 +1,5 @@
 import type { RuleName, TruckConfig } from '../config/resolved.js';
 import type { CloseReason } from './alerts/event.js';
-import type { PipelineState } from './pipeline-state.js';
 import type { Layout } from './truck/layout.js';
 
 /**
@@ -69,26 +68,4 @@ export function changesBetween(before: JudgedBy, after: JudgedBy): ChangeOf {
     if (before.subjects[text] !== after.subjects[text]) return 'position-changed';
     return rule !== null && before.rules[rule] !== after.rules[rule] ? 'rule-changed' : null;
   };
-}
-
-/** Takes out of the state all that was learned of what changed; open alerts stay, to be closed. */
-export function forgetChanged(state: PipelineState, changeOf: ChangeOf): void {
-  for (const [rule, subjects] of Object.entries(state.judgements)) {
-    for (const subject of Object.keys(subjects)) {
-      if (changeOf(rule as RuleName, subject) !== null) delete subjects[subject];
-    }
-  }
-  for (const learned of [state.tires, state.leaks, state.pairs, state.coldStarts.starts, state.wheelEnds]) {
-    for (const subject of Object.keys(learned)) if (changeOf(null, subject) !== null) delete learned[subject];
-  }
-  for (const slot of Object.keys(state.minutes.slots)) {
-    if (changeOf(null, slot.split(' ')[0]!) !== null) delete state.minutes.slots[slot];
-  }
-  const { alerts, muted } = state.book;
-  for (const key of [...Object.keys(alerts), ...Object.keys(muted)]) {
-    const [rule, subject] = key.split(' ') as [RuleName, string];
-    if (changeOf(rule, subject) === null) continue;
-    delete muted[key];
-    if (alerts[key]?.open === false) delete alerts[key];
-  }
 }

@@ -69,6 +69,44 @@ export const newAlert = (ordinal: number, rule: RuleName, subject: string, place
   snoozeEndsAt: NEVER,
 });
 
+/** Alerts of an earlier version get what one has today. */
+export function complete(alerts: Record<string, AlertState>): void {
+  for (const [key, a] of Object.entries(alerts)) {
+    alerts[key] = { ...newAlert(0, a.rule, a.subject, a.place, NEVER), ...a };
+  }
+}
+
+/** A snooze that ends because the alert got worse or ended has no event of its own: that change tells it. */
+export function endSnooze(a: AlertState): void {
+  a.snoozedBy = '';
+  a.snoozeEndsAt = NEVER;
+}
+
+/** Another level is announced. */
+export function reach(a: AlertState, level: Level): void {
+  if (level > a.level) endSnooze(a);
+  a.level = level;
+  if (level > a.worst) a.worst = level;
+}
+
+/** Cleared (reason '') or closed. */
+export function end(a: AlertState, t: StreamMs, reason: CloseReason | ''): void {
+  a.open = false;
+  a.endedAt = t;
+  a.closed = reason;
+  endSnooze(a);
+}
+
+/** Data must have been past their age limit for this long before an alert becomes unsure. */
+const UNSURE_MS = 60_000;
+
+/** Have its data been missed for so long that nobody knows? isStale: they are past their age limit and expected. */
+export function isMissed(a: AlertState, t: StreamMs, isStale: boolean): boolean {
+  if (!isStale) a.staleAt = NEVER;
+  else if (a.staleAt === NEVER) a.staleAt = t;
+  return isStale && t - a.staleAt >= UNSURE_MS;
+}
+
 /** A cleared alert that comes back within this time is the same alert. */
 export const REOPEN_MS = 15 * 60_000;
 /** Ended alerts are forgotten after the longest time over which chattering is counted. */

@@ -1,48 +1,31 @@
 import type { Mark, RuleName } from '../../config/resolved.js';
 import type { Decision } from '../input.js';
 import { NEVER, type StreamMs, TICK_MS } from '../time.js';
-import { type AlertState, CALM_MS, FORGET_MS, followReversals, newAlert, REOPEN_MS } from './alert.js';
+import {
+  type AlertState,
+  CALM_MS,
+  complete,
+  end,
+  endSnooze,
+  FORGET_MS,
+  followReversals,
+  isMissed,
+  newAlert,
+  REOPEN_MS,
+  reach,
+} from './alert.js';
+import type { BookState, Surroundings } from './book-state.js';
 import { causeOf, type FaultAreaOf } from './causes.js';
-import { decide, endSnooze, isSnoozed, saidBy } from './decisions.js';
+import { decide, isSnoozed, saidBy } from './decisions.js';
 import { draftOf, openAlertOf } from './draft.js';
 import type { Change, CloseReason, EventDraft, OpenDraft } from './event.js';
 import { type Judgement, type Level, type Subject, urgencyOf } from './judgement.js';
-import { type MutedFinding, Muting } from './muting.js';
+import { Muting } from './muting.js';
 import { awaitedBy } from './relations.js';
-import { RULES } from './rules.js';
+import { sortByTable } from './rules.js';
 
-/** Data must have been past their age limit for this long before an alert becomes unsure. */
-const UNSURE_MS = 60_000;
 /** Consequences wait at most this long after a start for their causes' first judgement. */
 const AWAIT_CAUSES_MS = 20_000;
-
-export interface BookState {
-  nextOrdinal: number;
-  /** By "rule subject". */
-  alerts: Record<string, AlertState>;
-  /** By "rule subject". */
-  muted: Record<string, MutedFinding>;
-  /** The muted findings of the last list, in one line. */
-  listed: string;
-  /** When this run of the program started. */
-  startedAt: StreamMs;
-}
-
-export const newBookState = (): BookState => ({ nextOrdinal: 1, alerts: {}, muted: {}, listed: '', startedAt: 0 });
-
-/** What the book must know of the truck at a tick. */
-export interface Surroundings {
-  moving: boolean;
-  engineRunning: boolean;
-  cranking: boolean;
-  blind: boolean;
-  /** Known to stand still: a person at it can say that it is repaired. */
-  standing: boolean;
-  /** A trip begins at this tick. */
-  tripBegan: boolean;
-  trailer: string | null;
-  vehicle: () => EventDraft['vehicle'];
-}
 
 /** One alert with what is true of it at this tick. */
 interface Case {
@@ -77,10 +60,7 @@ export class Book {
     this.state = state;
     this.#areaOf = areaOf;
     this.#judgements = judgements;
-    // Alerts of an earlier version have not all that one has today.
-    const { alerts } = state;
-    for (const [key, a] of Object.entries(alerts))
-      alerts[key] = { ...newAlert(0, a.rule, a.subject, a.place, NEVER), ...a };
+    complete(state.alerts);
     for (const j of judgements) this.#byRule.set(j.rule.name, j);
     this.#muting = new Muting(state.muted, state.alerts, this.#byRule);
   }
@@ -97,7 +77,7 @@ export class Book {
     const anyAsked = this.#events.length > 0;
     for (const j of this.#judgements) j.settle(t);
     for (const j of this.#judgements) for (const s of j.subjects) this.#decide(j, s, t, around);
-    if (anyAsked) this.#events.sort((x, y) => this.#orderOf(x) - this.#orderOf(y));
+    if (anyAsked) sortByTable(this.#events, (e) => this.#byRule.get(e.rule)?.find(e.subject) ?? -1);
     return this.#events;
   }
 
@@ -114,7 +94,7 @@ export class Book {
     open.sort((a, b) => b.level - a.level || a.raisedAt - b.raisedAt || a.ordinal - b.ordinal);
     const alerts = open.map((a) => {
       const { j, s } = this.#find(a);
-      return openAlertOf(a, j, s, t, j !== null && s !== null ? this.#causeOf(j, s) : null);
+      return openAlertOf(a, j, s, t, this.#causeOf(j, s));
     });
     return { t, trailer, alerts, muted: this.#muting.list, notJudged };
   }
@@ -127,14 +107,6 @@ export class Book {
   /** Open alerts for which `why` gives a reason are closed at the next tick. */
   close(why: (a: AlertState) => CloseReason | null): void {
     for (const a of Object.values(this.state.alerts)) if (a.open) a.closing = why(a) ?? a.closing;
-  }
-
-  /** When the next snooze ends; Infinity: there is none. */
-  get snoozeEndsAt(): StreamMs {
-    let first = Number.POSITIVE_INFINITY;
-    for (const a of Object.values(this.state.alerts))
-      if (a.open && isSnoozed(a)) first = Math.min(first, a.snoozeEndsAt);
-    return first;
   }
 
   /**
@@ -179,10 +151,7 @@ export class Book {
   /** Closing is not clearing: evidence is reset, and the same condition raises a new alert. */
   #close(a: AlertState, t: StreamMs, around: Surroundings, why: CloseReason, by: Decision | null = null): void {
     const { j, s } = this.#find(a);
-    a.open = false;
-    a.endedAt = t;
-    a.closed = why;
-    endSnooze(a);
+    end(a, t, why);
     this.#emit({ a, j, s, t, around }, 'closed', a.level, why, by);
     if (j !== null && s !== null) j.reset(j.find(s.name));
   }
@@ -207,11 +176,9 @@ export class Book {
 
   #awaitsCauses(j: Judgement, t: StreamMs): boolean {
     if (t - this.state.startedAt >= AWAIT_CAUSES_MS) return false;
-    return awaitedBy(j.rule.name).some((cause) => !this.#wasJudged(this.#byRule.get(cause)));
-  }
-
-  #wasJudged(j: Judgement | undefined): boolean {
-    return j === undefined || j.subjects.length === 0 || j.subjects.some((s) => j.judgedAt(s) >= this.state.startedAt);
+    return awaitedBy(j.rule.name).some(
+      (cause) => this.#byRule.get(cause)?.wasJudgedSince(this.state.startedAt) === false,
+    );
   }
 
   /** A new alert, or one that comes back soon after it was cleared. */
@@ -230,9 +197,7 @@ export class Book {
 
   #rise(now: Case, change: Change): void {
     const { a, t, level } = now;
-    a.level = level;
-    if (level > a.worst) a.worst = level;
-    endSnooze(a);
+    reach(a, level);
     this.#emit(now, change);
     if (followReversals(a.chatter, t, level)) this.#emit(now, 'chattering');
   }
@@ -256,15 +221,11 @@ export class Book {
     if (level > a.level && now.waits) return;
     const was = a.level;
     if (level === 0) {
-      a.open = false;
-      a.endedAt = t;
-      endSnooze(a);
+      end(a, t, '');
       this.#emit(now, 'cleared', was);
       return;
     }
-    a.level = level;
-    if (level > a.worst) a.worst = level;
-    if (level > was) endSnooze(a);
+    reach(a, level);
     this.#emit(now, level > was ? 'worse' : 'better', was);
   }
 
@@ -297,9 +258,7 @@ export class Book {
       return;
     }
     const isExpected = expected === 'moving' ? around.moving : expected === 'engine-running' && around.engineRunning;
-    if (!isExpected || j.fresh(s, t)) a.staleAt = NEVER;
-    else if (a.staleAt === NEVER) a.staleAt = t;
-    if (!blind && !(a.staleAt > NEVER && t - a.staleAt >= UNSURE_MS)) return;
+    if (!isMissed(a, t, isExpected && !j.fresh(s, t)) && !blind) return;
     a.unsure = true;
     a.unsureAt = t;
     a.restored = false;
@@ -311,14 +270,9 @@ export class Book {
     return { j, s: j?.subjects[j.find(a.subject)] ?? null };
   }
 
-  #causeOf(j: Judgement, s: Subject): number | null {
+  #causeOf(j: Judgement | null, s: Subject | null): number | null {
+    if (j === null || s === null) return null;
     return causeOf(this.state.alerts, j.rule, s.name, this.#areaOf);
-  }
-
-  /** Rule table, then layout; what has left the layout comes last. */
-  #orderOf(e: EventDraft): number {
-    const i = this.#byRule.get(e.rule)?.find(e.subject) ?? -1;
-    return RULES.findIndex((r) => r.name === e.rule) * 1e6 + (i < 0 ? 1e6 - 1 : i);
   }
 
   #emit(
@@ -328,12 +282,11 @@ export class Book {
     reason: CloseReason | null = null,
     by: Decision | null = null,
   ): void {
-    const { a, j, s, t, around } = now;
-    const cause = j !== null && s !== null ? this.#causeOf(j, s) : null;
-    const { trailer, vehicle } = around;
+    const { a, j, s, t } = now;
+    const { trailer, vehicle } = now.around;
     this.#events.push({
       ...draftOf(a, j, s, t, change),
-      cause,
+      cause: this.#causeOf(j, s),
       was: was === 0 ? null : urgencyOf(was),
       reason,
       ...saidBy(by),

@@ -1,6 +1,6 @@
 import type { Decision } from '../input.js';
 import { NEVER, type StreamMs } from '../time.js';
-import type { AlertState } from './alert.js';
+import { type AlertState, endSnooze } from './alert.js';
 import type { EventDraft } from './event.js';
 
 /** A snooze is at most this long: half a day, so that each shift sees what is still open. */
@@ -8,12 +8,6 @@ const MOST_SNOOZE_MIN = 720;
 const MINUTE_MS = 60_000;
 
 export const isSnoozed = (a: AlertState): boolean => a.snoozeEndsAt > NEVER;
-
-/** Nothing is put off any more. A snooze that ends because the alert got worse or ended has no event of its own: that change tells it. */
-export function endSnooze(a: AlertState): void {
-  a.snoozedBy = '';
-  a.snoozeEndsAt = NEVER;
-}
 
 /**
  * Applies what a person decided to an open alert, and gives the change that this is; null: it cannot be applied.
@@ -51,4 +45,11 @@ export function saidBy(d: Decision | null): Pick<EventDraft, 'who' | 'note' | 's
     ...(d.note !== null && { note: d.note }),
     ...(d.do === 'snooze' && { snoozeS: d.minutes! * 60 }),
   };
+}
+
+/** When the next snooze ends; Infinity: there is none. */
+export function nextSnoozeEnd(alerts: readonly AlertState[]): StreamMs {
+  let first = Number.POSITIVE_INFINITY;
+  for (const a of alerts) if (a.open && isSnoozed(a) && a.snoozeEndsAt < first) first = a.snoozeEndsAt;
+  return first;
 }

@@ -41,6 +41,8 @@ export interface Subject {
   state: SubjectState;
   /** Index in the layout's list of its kind; -1 for others. */
   index: number;
+  /** False: a sensor that it needs is marked bad. It takes no evidence, and nothing holds on it; a count takes it for unknown. */
+  isJudged: boolean;
 }
 
 export type Describe = (subject: Subject, t: StreamMs, level: Level) => Description;
@@ -73,6 +75,7 @@ export class Judgement {
   readonly constants: Record<string, number>;
   readonly subjects: Subject[] = [];
   readonly #states: Record<string, SubjectState>;
+  readonly #isJudged: (subject: string) => boolean;
   readonly #index = new Map<string, number>();
   describe: Describe = () => ({ measured: null });
   /** Are the data that the rule judges on this subject within their age limit? */
@@ -80,8 +83,17 @@ export class Judgement {
   /** What the monitor itself has counted about a subject goes back to nothing too. */
   onReset: (subject: Subject) => void = () => {};
 
-  /** states: what was saved, by subject; the object stays part of the pipeline's state. */
-  constructor(rule: Rule, config: RuleConfig, states: Record<string, SubjectState>) {
+  /**
+   * states: what was saved, by subject; the object stays part of the pipeline's state.
+   * isJudged: may the subject be judged at all?
+   */
+  constructor(
+    rule: Rule,
+    config: RuleConfig,
+    states: Record<string, SubjectState>,
+    isJudged: (subject: string) => boolean = () => true,
+  ) {
+    this.#isJudged = isJudged;
     this.rule = rule;
     this.limits = Object.entries(config.criteria).map(([name, c]) => limitOf(name, c));
     this.constants = config.constants;
@@ -115,6 +127,7 @@ export class Judgement {
       place,
       index,
       state,
+      isJudged: this.#isJudged(name),
       evidence: this.limits.map((l) => kept[l.name]!),
     };
     this.#index.set(name, this.subjects.push(subject) - 1);
@@ -150,21 +163,25 @@ export class Judgement {
 
   /** A good judgement under limit number i, compared by the monitor. */
   state(subject: number, i: number, t: StreamMs, ageMs: number, raising: boolean, clearing: boolean): void {
-    judge(this.subjects[subject]!.evidence[i]!, this.limits[i]!, t, ageMs, raising, clearing);
+    const s = this.subjects[subject]!;
+    if (s.isJudged) judge(s.evidence[i]!, this.limits[i]!, t, ageMs, raising, clearing);
   }
 
   /** Another witness agrees: the limit holds at once. Nothing happens while the clear limit is met. */
   corroborate(subject: number, i: number, t: StreamMs, ageMs: number): void {
-    const e = this.subjects[subject]!.evidence[i]!;
+    const s = this.subjects[subject]!;
+    const e = s.evidence[i]!;
     const l = this.limits[i]!;
-    if (e.clearing) return;
+    if (e.clearing || !s.isJudged) return;
     for (let k = Math.max(1, l.n); k > 0; k--) judge(e, l, t, ageMs, true, false);
     e.raiseMs = Math.max(e.raiseMs, l.raiseAfterMs);
   }
 
   /** A verdict that stands by itself until the next one: both delays count as passed. */
   verdict(subject: number, i: number, t: StreamMs, raising: boolean, clearing: boolean): void {
-    const e = this.subjects[subject]!.evidence[i]!;
+    const s = this.subjects[subject]!;
+    if (!s.isJudged) return;
+    const e = s.evidence[i]!;
     const l = this.limits[i]!;
     judge(e, l, t, UNTIL_NEXT_MS, raising, clearing);
     if (raising) e.raiseMs = l.raiseAfterMs;
@@ -234,6 +251,11 @@ export class Judgement {
       if (first === '') first = l.basis;
     }
     return first;
+  }
+
+  /** Has any subject been judged since? Without subjects there is nothing to wait for. */
+  wasJudgedSince(at: StreamMs): boolean {
+    return this.subjects.length === 0 || this.subjects.some((s) => this.judgedAt(s) >= at);
   }
 
   judgedAt(subject: Subject): StreamMs {

@@ -55,3 +55,12 @@ export const RULES: readonly Rule[] = [
 ];
 
 export const ruleNamed = (name: RuleName): Rule | undefined => RULES.find((r) => r.name === name);
+
+/** In the order of the rule table, then of the layout (placeOf: index, −1 for what has left it); the rest as it was. */
+export function sortByTable<T extends { rule: RuleName }>(list: T[], placeOf: (x: T) => number): void {
+  const order = (x: T): number => {
+    const i = placeOf(x);
+    return RULES.findIndex((r) => r.name === x.rule) * 1e6 + (i < 0 ? 1e6 - 1 : i);
+  };
+  list.sort((x, y) => order(x) - order(y));
+}

@@ -3,6 +3,7 @@ import { NEVER, type StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import { ageLimit, isFresh, newSample, type Sample, take } from '../truck/samples.js';
 import type { Applications } from './applications.js';
+import { AIR_MARGIN, type Marks } from './marks.js';
 import { evidencePoints, KPA, type TickFacts, type Workbench } from './monitor.js';
 
 /** SPN 117/118 and 1087/1088 that differ by more than this for this long are both disputed. kPa, ms */
@@ -71,11 +72,13 @@ export class Air {
   readonly #context: Context;
   readonly #low: Judgement | undefined;
   readonly #unequal: Judgement | undefined;
+  readonly #marks: Marks;
   applications!: Applications;
 
   constructor(bench: Workbench, state: AirState) {
     this.state = state;
     this.#context = bench.context;
+    this.#marks = bench.marks;
     this.#low = bench.judgement('air-low');
     this.#unequal = bench.judgement('circuits-unequal');
     for (const j of [this.#low, this.#unequal]) {
@@ -104,8 +107,8 @@ export class Air {
     const s = this.state;
     s.primaryDisputedAt = this.#disputedSince(s.primaryFine, s.primaryCoarse, s.primaryDisputedAt, t);
     s.secondaryDisputedAt = this.#disputedSince(s.secondaryFine, s.secondaryCoarse, s.secondaryDisputedAt, t);
-    const primary = this.#circuit('primary', t);
-    const secondary = this.#circuit('secondary', t);
+    const primary = this.#judged('primary', t);
+    const secondary = this.#judged('secondary', t);
     const lower = primary === null || (secondary !== null && secondary.kpa < primary.kpa) ? secondary : primary;
     if (lower === null) return;
     s.lowerIs = lower === primary ? 'primary' : 'secondary';
@@ -116,6 +119,7 @@ export class Air {
       s.charged = false;
     }
     if (lower.kpa >= (this.#low?.constant('chargedKpa') ?? 0)) s.charged = true;
+    if (this.#marks.isMarked('air/service')) this.#compareMarked('air/service', t, lower);
     this.#judgeLow(t, lower);
     if (primary !== null && secondary !== null) this.#judgeUnequal(t, primary, secondary);
   }
@@ -140,6 +144,20 @@ export class Air {
     };
   }
 
+  /** The circuit, unless its sensor was called bad. */
+  #judged(name: 'primary' | 'secondary', t: StreamMs): Circuit | null {
+    const circuit = this.#circuit(name, t);
+    if (!this.#marks.isMarked(`air/${name}`)) return circuit;
+    if (circuit !== null) this.#compareMarked(`air/${name}`, t, circuit);
+    return null;
+  }
+
+  /** While tanks are filled any pressure is one that a good sensor tells too. */
+  #compareMarked(sensor: string, t: StreamMs, { kpa, ageMs }: Circuit): void {
+    const isSettled = this.state.charged && this.#context.engineRunning(t) === true;
+    this.#marks.reading(sensor, t, ageMs, isSettled ? kpa : Number.NaN, AIR_MARGIN);
+  }
+
   /** The finer sender where it is fresh, else the coarser; disputed: the lower of the two. */
   #circuit(name: 'primary' | 'secondary', t: StreamMs): Circuit | null {
     const s = this.state;
@@ -155,11 +173,13 @@ export class Air {
     return isFresh(coarse, t) ? { kpa: coarse.value, differs: false, disputed: false, ageMs: ageLimit(coarse) } : null;
   }
 
-  /** Every circuit that this truck has ever told is heard: a circuit that fell silent is no good news. */
+  /** Every circuit that this truck has ever told is heard, but for a marked one: a circuit that fell silent is no good news. */
   #isWhole(t: StreamMs): boolean {
     const { primaryFine, primaryCoarse, secondaryFine, secondaryCoarse } = this.state;
     const isMissing = (name: 'primary' | 'secondary', fine: Sample, coarse: Sample): boolean =>
-      (fine.source >= 0 || coarse.source >= 0) && this.#circuit(name, t) === null;
+      (fine.source >= 0 || coarse.source >= 0) &&
+      this.#circuit(name, t) === null &&
+      !this.#marks.isMarked(`air/${name}`);
     return !isMissing('primary', primaryFine, primaryCoarse) && !isMissing('secondary', secondaryFine, secondaryCoarse);
   }
 

@@ -7,6 +7,7 @@ import { NEVER, type StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
 import type { Application, Applications } from './applications.js';
+import { CODE_MARGIN, type Marks, STROKE_MARGIN } from './marks.js';
 import type { Workbench } from './monitor.js';
 import type { TireHot } from './tire-hot.js';
 
@@ -58,12 +59,14 @@ export class Brakes {
   readonly #dead: Judgement | undefined;
   readonly #drag: Judgement | undefined;
   readonly #hot: TireHot | undefined;
+  readonly #marks: Marks;
   applications!: Applications;
 
   constructor(bench: Workbench, states: Record<string, WheelEndState>, hot: TireHot | undefined) {
     this.#layout = bench.layout;
     this.#context = bench.context;
     this.#hot = hot;
+    this.#marks = bench.marks;
     this.#over = bench.judgement('brake-overstroke');
     this.#dead = bench.judgement('brake-not-applying');
     this.#drag = bench.judgement('brake-dragging');
@@ -92,6 +95,9 @@ export class Brakes {
     } else if (dt > 0 && dt < 6 * MOST_AGE_MS) s.intervalMs += (dt - s.intervalMs) / 8;
     s.code = code;
     s.at = t;
+    const { subject } = this.#layout.wheelEnds[wheelEnd]!;
+    if (this.#marks.isMarked(subject))
+      this.#marks.reading(subject, t, this.#ageLimit(wheelEnd), Number.NaN, CODE_MARGIN);
     if (this.applications.isJudged(t)) s.frames[code] = s.frames[code]! + 1;
     this.#judgeDragging(wheelEnd, t, code);
   }
@@ -100,6 +106,8 @@ export class Brakes {
   measured(wheelEnd: number, t: StreamMs, mm: number): void {
     const s = this.#states[wheelEnd]!;
     s.strokeAt = t;
+    const { subject } = this.#layout.wheelEnds[wheelEnd]!;
+    if (this.#marks.isMarked(subject)) this.#marks.reading(subject, t, MOST_AGE_MS, Number.NaN, STROKE_MARGIN);
     if (!this.applications.isApplied()) {
       if (this.applications.isReleased(t) === true) s.restMm = mm;
       return;
@@ -121,9 +129,23 @@ export class Brakes {
         this.#result(this.#over, i, judgedAt, this.#isOver(application, frames[STROKE.overStroke]!));
         this.#result(this.#dead, i, judgedAt, frames[STROKE.notFunctioning]! > 0);
       }
+      this.#compareMarked(i, application);
       frames.fill(0);
       this.#judgeMeasured(i, application);
     }
+  }
+
+  /** What a marked sensor has said: the worst state where it tells states, else the greatest stroke in the judged band. */
+  #compareMarked(i: number, { endedAt, qualifying }: Application): void {
+    const { subject } = this.#layout.wheelEnds[i]!;
+    if (!this.#marks.isMarked(subject)) return;
+    const { source, frames, bandPeakMm } = this.#states[i]!;
+    if (source < 0) {
+      if (bandPeakMm >= 0) this.#marks.application(subject, endedAt, bandPeakMm, STROKE_MARGIN);
+      return;
+    }
+    const worst = frames.findLastIndex((n) => n > 0);
+    if (qualifying && worst >= 0) this.#marks.application(subject, endedAt, worst, CODE_MARGIN);
   }
 
   /** Outside the pressure band a stroke is shown and not judged. Equal to the limit is legal (49 CFR 393.47(e)). */

@@ -23,13 +23,21 @@ export interface StartHistory {
   offPeersKpa: (number | null)[];
 }
 
+/** Cold starts of a run whose clock is not known to be right yet; a run that never learns it has had none. */
+export interface WaitingStarts {
+  startedAt: StreamMs[];
+  coldKpa: number[];
+  offPeersKpa: (number | null)[];
+}
+
 export interface ColdStartState {
   collectingAt: StreamMs;
   /** By tire subject. */
   starts: Record<string, StartHistory>;
+  waiting: Record<string, WaitingStarts>;
 }
 
-export const newColdStarts = (): ColdStartState => ({ collectingAt: NEVER, starts: {} });
+export const newColdStarts = (): ColdStartState => ({ collectingAt: NEVER, starts: {}, waiting: {} });
 
 interface SlowConstants {
   minStarts: number;
@@ -97,28 +105,55 @@ export class ColdStarts {
       s.startColds = [];
     }
     this.#duals?.coldStart(t);
-    if (calendarMs !== null) for (let i = 0; i < this.#tires.states.length; i++) this.#judgeSlow(i, t, calendarMs);
+    for (const [i, { baseColdKpa: cold }] of this.#tires.states.entries()) {
+      if (this.#slow === null || cold < 0) continue;
+      const peers = this.#peerMedian(i);
+      const off = peers === null ? null : cold - peers;
+      if (calendarMs === null) this.#wait(i, t, cold, off);
+      else this.#judgeSlow(i, t, this.#add(i, calendarMs, cold, off));
+    }
   }
 
-  #judgeSlow(i: number, t: StreamMs, calendarMs: WallMs): void {
-    const cold = this.#tires.states[i]!.baseColdKpa;
-    if (this.#slow === null || cold < 0) return;
+  /** The calendar is known from now on: so are the dates of this run's cold starts. Those that have one keep it. */
+  clock(t: StreamMs, zeroCalendarMs: WallMs): void {
+    for (const [i, subject] of this.#subjects.entries()) {
+      const w = this.#state.waiting[subject];
+      if (w === undefined) continue;
+      delete this.#state.waiting[subject];
+      let h: StartHistory | null = null;
+      for (const [k, at] of w.startedAt.entries()) {
+        h = this.#add(i, zeroCalendarMs + at, w.coldKpa[k]!, w.offPeersKpa[k]!);
+      }
+      if (h !== null) this.#judgeSlow(i, t, h);
+    }
+  }
+
+  #wait(i: number, t: StreamMs, cold: number, off: number | null): void {
+    this.#state.waiting[this.#subjects[i]!] ??= { startedAt: [], coldKpa: [], offPeersKpa: [] };
+    const w = this.#state.waiting[this.#subjects[i]!]!;
+    w.startedAt.push(t);
+    w.coldKpa.push(cold);
+    w.offPeersKpa.push(off);
+    if (w.startedAt.length > (this.#slow?.maxStarts ?? 0)) for (const list of Object.values(w)) list.shift();
+  }
+
+  #add(i: number, calendarMs: WallMs, cold: number, off: number | null): StartHistory {
     const subject = this.#subjects[i]!;
     this.#state.starts[subject] ??= { calendarMs: [], coldKpa: [], offPeersKpa: [] };
     const h = this.#state.starts[subject];
     const before = h.coldKpa.at(-1);
     // Somebody added air: what was before says nothing about the leak.
-    if (before !== undefined && cold - before >= this.#slow.addedAirKpa) clear(h);
-    const peers = this.#peerMedian(i);
+    if (before !== undefined && cold - before >= (this.#slow?.addedAirKpa ?? 0)) clear(h);
     h.calendarMs.push(calendarMs);
     h.coldKpa.push(cold);
-    h.offPeersKpa.push(peers === null ? null : cold - peers);
-    if (h.coldKpa.length > this.#slow.maxStarts) {
-      h.calendarMs.shift();
-      h.coldKpa.shift();
-      h.offPeersKpa.shift();
-    }
-    const spanMs = calendarMs - h.calendarMs[0]!;
+    h.offPeersKpa.push(off);
+    if (h.coldKpa.length > (this.#slow?.maxStarts ?? 0)) for (const list of Object.values(h)) list.shift();
+    return h;
+  }
+
+  #judgeSlow(i: number, t: StreamMs, h: StartHistory): void {
+    if (this.#slow === null) return;
+    const spanMs = h.calendarMs.at(-1)! - h.calendarMs[0]!;
     if (h.coldKpa.length < this.#slow.minStarts || spanMs < this.#slow.minHours * HOUR_MS) return;
     const own = perDay(h.calendarMs, h.coldKpa);
     const off = perDay(h.calendarMs, h.offPeersKpa);

@@ -4,12 +4,14 @@ import type { StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
 import type { Tires } from '../truck/tires.js';
+import type { Marks } from './marks.js';
 
 /** What monitors are built from. `judgement` is undefined for a rule that the configuration turns off. */
 export interface Workbench {
   layout: Layout;
   context: Context;
   tires: Tires;
+  marks: Marks;
   judgement: (rule: RuleName) => Judgement | undefined;
 }
 

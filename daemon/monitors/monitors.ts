@@ -1,5 +1,5 @@
 import type { RuleName, TruckConfig } from '../../config/resolved.js';
-import type { Surroundings } from '../alerts/book.js';
+import type { Surroundings } from '../alerts/book-state.js';
 import type { Judgement } from '../alerts/judgement.js';
 import type { ReadingReport } from '../effects.js';
 import type { GroupSinks } from '../intake.js';
@@ -18,6 +18,7 @@ import { BusSilent } from './bus-silent.js';
 import { ColdStarts } from './cold-starts.js';
 import { DualsUnequal } from './duals-unequal.js';
 import { areaOfSubject, Faults } from './faults.js';
+import { COLD_MARGIN, type Marks, RAW_MARGIN } from './marks.js';
 import type { TickFacts, Workbench } from './monitor.js';
 import { TireFrames } from './tire-frames.js';
 import { TireHot } from './tire-hot.js';
@@ -39,6 +40,7 @@ export class Monitors {
   readonly #context: Context;
   readonly #layout: Layout;
   readonly #tires: Tires;
+  readonly #marks: Marks;
   readonly #pressure: TirePressure;
   readonly #losing: TireLosingAir | undefined;
   readonly #hot: TireHot | undefined;
@@ -59,18 +61,27 @@ export class Monitors {
     speed: number;
   };
 
-  constructor(config: TruckConfig, layout: Layout, context: Context, state: PipelineState, judgements: Judgement[]) {
+  constructor(
+    config: TruckConfig,
+    layout: Layout,
+    context: Context,
+    state: PipelineState,
+    judgements: Judgement[],
+    marks: Marks,
+  ) {
+    this.#marks = marks;
     this.#state = state;
     this.#context = context;
     this.#layout = layout;
     const judgement = (rule: RuleName): Judgement | undefined => judgements.find((j) => j.rule.name === rule);
     const buses = config.buses.map((bus) => bus.name);
-    this.#tires = new Tires(layout, state.tires, context, {
+    const air = {
       referenceC: config.coldReferenceC,
       depotAirKpa: config.depotAirKpa,
       fixedGauge: new Set(config.fixedGaugeSources.map((f) => (buses.indexOf(f.bus) << 8) | f.source)),
-    });
-    const bench: Workbench = { layout, context, tires: this.#tires, judgement };
+    };
+    this.#tires = new Tires(layout, state.tires, context, air, (sensor) => marks.isMarked(sensor));
+    const bench: Workbench = { layout, context, tires: this.#tires, marks, judgement };
     const with_ = <T>(rule: RuleName, make: (j: Judgement) => T): T | undefined => {
       const j = judgement(rule);
       return j === undefined ? undefined : make(j);
@@ -126,6 +137,10 @@ export class Monitors {
     this.#busSilent?.tick(t, isBlind);
     const speed = this.#context.speed(t);
     if (!Number.isNaN(speed)) this.minutes.add(this.#slots.speed, speed);
+  }
+
+  clock(t: StreamMs, zeroCalendarMs: WallMs): void {
+    this.#coldStarts.clock(t, zeroCalendarMs);
   }
 
   forgetCodes(t: StreamMs, around: Surroundings, hasAlert: (key: string) => boolean): void {
@@ -219,6 +234,12 @@ export class Monitors {
 
   #tirePressure(r: TireReading): void {
     this.minutes.add(this.#slots.pressure[r.tire]!, r.kpa);
+    if (this.#tires.isMarked(r.tire)) {
+      const { subject } = this.#layout.tires[r.tire]!;
+      const isCold = !Number.isNaN(r.coldKpa);
+      this.#marks.reading(subject, r.t, r.ageMs, isCold ? r.coldKpa : r.kpa, isCold ? COLD_MARGIN : RAW_MARGIN);
+      return;
+    }
     this.#coldStarts.reading(r);
     this.#pressure.reading(r);
     this.#losing?.reading(r);

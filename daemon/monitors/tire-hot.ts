@@ -46,6 +46,7 @@ export class TireHot {
 
   /** Hot by itself or above its peers, right now: what turns a dragging brake into a pull-over. */
   isHot(i: number, t: StreamMs): boolean {
+    if (this.#tires.isMarked(i)) return false;
     const next = this.#rule.limits[this.#rule.limit('next-stop')]!;
     const peers = this.#rule.limits[this.#abovePeers]!;
     const celsius = this.#tires.temperature(i, t);

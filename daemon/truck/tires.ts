@@ -8,7 +8,7 @@ import { isFresh } from './samples.js';
 /** Tires report every 10 s; slower senders and lost frames are learned. */
 const FIRST_INTERVAL_MS = 10_000;
 const LEAST_AGE_MS = 30_000;
-const MOST_AGE_MS = 120_000;
+export const MOST_TIRE_AGE_MS = 120_000;
 const LEARNED_INTERVALS = 20;
 /** A trace keeps this many points at least this far apart: ten minutes at the usual rate. */
 const TRACE_POINTS = 60;
@@ -113,6 +113,7 @@ export class Tires {
   readonly #referenceC: number;
   readonly #depotAirKpa: number;
   readonly #fixedGauge: Set<number>;
+  readonly #isMarked: boolean[];
   /** Learned interval of each tire: follows from the state, asked for all the time. */
   readonly #intervals: number[];
 
@@ -121,12 +122,14 @@ export class Tires {
     states: Record<string, TireState>,
     context: Context,
     air: { referenceC: number; depotAirKpa: number; fixedGauge: Set<number> },
+    isMarked: (sensor: string) => boolean,
   ) {
     this.#tires = layout.tires;
     this.#context = context;
     this.#referenceC = air.referenceC;
     this.#depotAirKpa = air.depotAirKpa;
     this.#fixedGauge = air.fixedGauge;
+    this.#isMarked = layout.tires.map((tire) => isMarked(tire.subject));
     this.states = layout.tires.map((tire) => {
       states[tire.subject] ??= newTire();
       return states[tire.subject]!;
@@ -157,10 +160,19 @@ export class Tires {
   }
 
   ageLimit(i: number): number {
-    return Math.max(LEAST_AGE_MS, Math.min(3 * this.interval(i), MOST_AGE_MS));
+    return Math.max(LEAST_AGE_MS, Math.min(3 * this.interval(i), MOST_TIRE_AGE_MS));
   }
 
+  /** Has it a reading that counts? A sensor that was called bad has none: the tire is no peer, and not healthy. */
   isFresh(i: number, t: StreamMs): boolean {
+    return !this.#isMarked[i]! && this.#isHeard(i, t);
+  }
+
+  isMarked(i: number): boolean {
+    return this.#isMarked[i]!;
+  }
+
+  #isHeard(i: number, t: StreamMs): boolean {
     return t - this.states[i]!.at <= this.ageLimit(i);
   }
 
@@ -216,7 +228,7 @@ export class Tires {
   believes(i: number, t: StreamMs, source: number): boolean {
     const s = this.states[i]!;
     if (s.source === source) return true;
-    if (s.at > NEVER && this.isFresh(i, t)) return false;
+    if (s.at > NEVER && this.#isHeard(i, t)) return false;
     s.source = source;
     return true;
   }
@@ -231,7 +243,7 @@ export class Tires {
   takePressure(i: number, t: StreamMs, kpa: number, stepKpa: number, isMoving: boolean): TireReading {
     const s = this.states[i]!;
     const sinceMs = t - s.at;
-    if (isMoving && s.at > NEVER && sinceMs > 0 && sinceMs < 10 * MOST_AGE_MS) {
+    if (isMoving && s.at > NEVER && sinceMs > 0 && sinceMs < 10 * MOST_TIRE_AGE_MS) {
       s.intervalsMs.push(sinceMs);
       if (s.intervalsMs.length > LEARNED_INTERVALS) s.intervalsMs.shift();
       this.#intervals[i] = this.#learnedInterval(i);

@@ -1,5 +1,6 @@
 import type { RuleName } from '../../config/resolved.js';
-import { Book, type BookState, newBookState, type Surroundings } from '../../daemon/alerts/book.js';
+import { Book } from '../../daemon/alerts/book.js';
+import { type BookState, newBookState, type Surroundings } from '../../daemon/alerts/book-state.js';
 import type { EventDraft } from '../../daemon/alerts/event.js';
 import { Judgement, type Level, type SubjectState } from '../../daemon/alerts/judgement.js';
 import { RULES } from '../../daemon/alerts/rules.js';
