@@ -1,6 +1,9 @@
-import mqtt, { type IClientOptions, type MqttClient } from 'mqtt';
+import { connect, type Socket } from 'node:net';
+import type { IClientOptions, MqttClient } from 'mqtt';
 import type { BrokerAddress } from './broker-url.js';
 import type { PublisherClock } from './clock.js';
+import { errorLine } from './error-line.js';
+import { clientOver } from './stream.js';
 
 export type ProtocolVersion = 4 | 5;
 
@@ -23,12 +26,15 @@ export interface ConnectionOptions {
   address: BrokerAddress;
   version: ProtocolVersion;
   clientId: string;
-  will: { topic: string; payload: string; retain: boolean };
-  /** TLS files, keep-alive and the like; what the publisher depends on cannot be changed by it. */
+  /** null: nothing is said when the connection breaks. */
+  will: { topic: string; payload: string; retain: boolean } | null;
+  /** Credentials, keep-alive and the like; what the publisher depends on cannot be changed by it. */
   client: IClientOptions;
   connectMs: number;
   pubackMs: number;
-  clock: PublisherClock;
+  clock: Pick<PublisherClock, 'after'>;
+  /** Is the host's clock known to be right? Only for the words of a certificate that it takes for expired. */
+  clockSynced: () => boolean;
   onConnected(): void;
   onMessage(topic: string, payload: Uint8Array): void;
   /** Exactly once. */
@@ -42,75 +48,84 @@ const TAKEN_OVER = 0x8e;
 /** Receive Maximum when the broker names none, MQTT 5.0 §3.2.2.3.3. */
 const DEFAULT_RECEIVE_MAXIMUM = 65_535;
 
-function errorLine(error: unknown): string {
-  const { code, message } = error as { code?: unknown; message?: unknown };
-  // A socket's message repeats the address; its code says all that is needed.
-  if (typeof code === 'string') return code;
-  return typeof message === 'string' && message !== '' ? message.slice(0, 200) : 'unknown error';
-}
-
 /**
  * One connection to the broker, from CONNECT to its end. A PUBACK with an error code, or none in time, ends it: what was not
  * acknowledged is sent again on the next one. The client's own queue, store and reconnecting are not used.
  */
 export class Connection {
   readonly #options: ConnectionOptions;
-  readonly #client: MqttClient;
+  readonly #socket: Socket;
+  /** null until the TCP connection stands. */
+  #client: MqttClient | null = null;
   readonly #cancels = new Set<() => void>();
+  readonly #cancelConnect: () => void;
   #connected = false;
   #ended = false;
   #inFlight = 0;
 
   constructor(options: ConnectionOptions) {
     this.#options = options;
-    const { address } = options;
-    this.#client = mqtt.connect({
-      keepalive: 30,
-      ...options.client,
-      protocol: address.protocol,
-      host: address.host,
-      port: address.port,
-      path: address.path,
-      ...(address.username !== null && { username: address.username }),
-      ...(address.password !== null && { password: address.password }),
-      protocolVersion: options.version,
-      protocolId: 'MQTT',
-      clientId: options.clientId,
-      clean: true,
-      reconnectPeriod: 0,
-      // Longer than our own limit below, which also covers a socket that hangs in TLS.
-      connectTimeout: options.connectMs + 5000,
-      queueQoSZero: false,
-      resubscribe: false,
-      will: {
-        topic: options.will.topic,
-        payload: Buffer.from(options.will.payload),
-        qos: 1,
-        retain: options.will.retain,
-      },
-    });
-    const cancelConnect = this.#after(options.connectMs, () => {
+    const { host, port } = options.address;
+    this.#cancelConnect = this.#after(options.connectMs, () => {
       this.#end({ reason: 'network', detail: 'no answer to CONNECT' });
     });
-    this.#client.on('connect', () => {
+    this.#socket = connect({ host, port });
+    this.#socket.on('error', (error) => this.#onError(error));
+    this.#socket.once('connect', () => {
+      if (this.#ended) return;
+      try {
+        this.#client = this.#speak();
+      } catch (error) {
+        // Options that cannot be used, e.g. a certificate that is none.
+        this.#onError(error);
+      }
+    });
+  }
+
+  #speak(): MqttClient {
+    const { address, client: more, clientId, version, will, connectMs, onConnected, onMessage } = this.#options;
+    const client = clientOver(this.#socket, address, {
+      keepalive: 30,
+      ...more,
+      ...userOf(address, more),
+      protocolVersion: version,
+      protocolId: 'MQTT',
+      clientId,
+      clean: true,
+      reconnectPeriod: 0,
+      // Longer than our own limit, which also covers a socket that hangs in TLS.
+      connectTimeout: connectMs + 5000,
+      queueQoSZero: false,
+      resubscribe: false,
+      ...(will !== null && {
+        will: { topic: will.topic, payload: Buffer.from(will.payload), qos: 1, retain: will.retain },
+      }),
+    });
+    client.on('connect', () => {
       if (this.#ended) return;
       this.#connected = true;
-      cancelConnect();
-      options.onConnected();
+      this.#cancelConnect();
+      onConnected();
     });
-    this.#client.on('message', (topic, payload) => {
-      if (!this.#ended) options.onMessage(topic, payload);
+    client.on('message', (topic, payload) => {
+      if (!this.#ended) onMessage(topic, payload);
     });
-    this.#client.on('error', (error) => this.#onError(error));
-    this.#client.on('disconnect', (packet) => {
+    client.on('error', (error) => this.#onError(error));
+    client.on('disconnect', (packet) => {
       const code = packet.reasonCode ?? 0;
       const takenOver = code === TAKEN_OVER;
       this.#end({ reason: takenOver ? 'taken-over' : 'lost', detail: `broker sent DISCONNECT with code ${code}` });
     });
-    this.#client.on('close', () => {
+    client.on('close', () => {
       if (this.#connected) this.#end({ reason: 'lost', detail: 'connection closed' });
       else this.#end({ reason: 'closed-before-connack', detail: 'connection closed before CONNACK' });
     });
+    return client;
+  }
+
+  /** Bytes over the socket so far, TLS and WebSocket included, TCP's and IP's own headers not. */
+  get bytes(): { sent: number; received: number } {
+    return { sent: this.#socket.bytesWritten, received: this.#socket.bytesRead };
   }
 
   /** Messages sent and not yet acknowledged. */
@@ -120,32 +135,34 @@ export class Connection {
 
   /** What the broker takes at once without an acknowledgement. */
   get receiveMaximum(): number {
-    return this.#client.serverProperties?.receiveMaximum ?? DEFAULT_RECEIVE_MAXIMUM;
+    return this.#client?.serverProperties?.receiveMaximum ?? DEFAULT_RECEIVE_MAXIMUM;
   }
 
   /** Publishes with QoS 1. `acknowledged` is called at the PUBACK and never after the connection's end. */
   send(topic: string, payload: string, retain: boolean, acknowledged: () => void): void {
-    if (!this.#connected || this.#ended) return;
+    const client = this.#client;
+    if (client === null || !this.#connected || this.#ended) return;
     this.#inFlight += 1;
     const cancel = this.#after(this.#options.pubackMs, () => {
       this.#end({ reason: 'publish', detail: `no PUBACK in ${Math.round(this.#options.pubackMs / 1000)} s` });
     });
-    this.#client.publish(topic, payload, { qos: 1, retain }, (error) => {
+    client.publish(topic, payload, { qos: 1, retain }, (error) => {
       cancel();
       if (this.#ended) return;
       this.#inFlight -= 1;
-      if (error) this.#end({ reason: 'publish', detail: errorLine(error) });
+      if (error) this.#end({ reason: 'publish', detail: this.#lineOf(error) });
       else acknowledged();
     });
   }
 
   /** Resolves false when the broker refuses, or the connection ends first. */
   subscribe(topic: string, done: (granted: boolean) => void): void {
-    if (!this.#connected || this.#ended) return;
+    const client = this.#client;
+    if (client === null || !this.#connected || this.#ended) return;
     const cancel = this.#after(this.#options.pubackMs, () => {
       this.#end({ reason: 'publish', detail: 'no SUBACK in time' });
     });
-    this.#client.subscribe(topic, { qos: 1 }, (error) => {
+    client.subscribe(topic, { qos: 1 }, (error) => {
       cancel();
       if (!this.#ended) done(!error);
     });
@@ -153,14 +170,16 @@ export class Connection {
 
   /** DISCONNECT, so that the will is not published; the socket is closed at the latest after `ms`. */
   disconnect(ms: number): Promise<void> {
-    if (this.#ended) return Promise.resolve();
+    const client = this.#client;
+    if (client === null) this.abort('ended by us');
+    if (client === null || this.#ended) return Promise.resolve();
     return new Promise((resolve) => {
       const finish = (): void => {
         this.#end({ reason: 'ended', detail: 'ended by us' });
         resolve();
       };
       const cancel = this.#options.clock.after(ms, finish);
-      this.#client.end(false, {}, () => {
+      client.end(false, {}, () => {
         cancel();
         finish();
       });
@@ -174,13 +193,17 @@ export class Connection {
 
   #onError(error: unknown): void {
     if (this.#connected) {
-      this.#end({ reason: 'lost', detail: errorLine(error) });
+      this.#end({ reason: 'lost', detail: this.#lineOf(error) });
       return;
     }
     const code = (error as { code?: unknown }).code;
-    if (typeof code !== 'number') this.#end({ reason: 'network', detail: errorLine(error) });
-    else if (VERSION_REFUSED.has(code)) this.#end({ reason: 'refused-version', detail: errorLine(error) });
-    else this.#end({ reason: 'refused', detail: errorLine(error) });
+    const detail = this.#lineOf(error);
+    if (typeof code !== 'number') this.#end({ reason: 'network', detail });
+    else this.#end({ reason: VERSION_REFUSED.has(code) ? 'refused-version' : 'refused', detail });
+  }
+
+  #lineOf(error: unknown): string {
+    return errorLine(error, { wallMs: Date.now(), isRight: this.#options.clockSynced() });
   }
 
   #after(ms: number, callback: () => void): () => void {
@@ -201,7 +224,14 @@ export class Connection {
     this.#ended = true;
     for (const cancel of this.#cancels) cancel();
     this.#cancels.clear();
-    this.#client.end(true);
+    this.#client?.end(true);
+    this.#socket.destroy();
     this.#options.onEnd(end);
   }
+}
+
+/** What stands in the URL counts where nothing else names a user. */
+function userOf({ username, password }: BrokerAddress, client: IClientOptions): IClientOptions {
+  if (client.username !== undefined || client.password !== undefined) return {};
+  return { ...(username !== null && { username }), ...(password !== null && { password }) };
 }

@@ -4,6 +4,7 @@ import type {
   MeasuredMessage,
   OpenMessage,
   ReadingMessage,
+  TripMessage,
 } from '../../daemon/alerts/message.js';
 import {
   type GapMessage,
@@ -14,6 +15,7 @@ import {
   MAX_OPEN_BYTES,
   MAX_PRESENCE_BYTES,
   MAX_READING_BYTES,
+  MAX_TRIP_BYTES,
   type PresenceMessage,
 } from './messages.js';
 
@@ -84,6 +86,7 @@ function cleanEvent(event: EventMessage): EventMessage {
     ...event,
     trailer: asciiOrNull(event.trailer, MAX_LENGTH.trailer),
     config: ascii(event.config, MAX_LENGTH.short),
+    ...(event.version !== undefined && { version: ascii(event.version, MAX_LENGTH.short) }),
     alert: ascii(event.alert, MAX_LENGTH.id),
     cause: asciiOrNull(event.cause, MAX_LENGTH.id),
     subject: ascii(event.subject, MAX_LENGTH.subject),
@@ -192,6 +195,29 @@ export function encodeReading(reading: ReadingMessage): Encoded {
   const json = JSON.stringify(left > 0 ? { ...frame, more: left } : frame).replace(
     '"r":{}',
     () => `"r":{${taken.join(',')}}`,
+  );
+  return { json, trimmed: left > 0 };
+}
+
+/** A trip as JSON of at most 4 KB: sensors that were not judged from the front; `more` counts those left out. */
+export function encodeTrip(trip: TripMessage): Encoded {
+  const pieces = trip.notJudged.map(({ subject, what, who, until }) =>
+    JSON.stringify({
+      subject: ascii(subject, MAX_LENGTH.subject),
+      what: ascii(what, MAX_LENGTH.short),
+      who: words(who, MAX_LENGTH.short),
+      until,
+    }),
+  );
+  const { more: before = 0, ...rest } = trip;
+  const frame = { ...rest, config: ascii(trip.config, MAX_LENGTH.short), notJudged: [] };
+  if (frame.version !== undefined) frame.version = ascii(frame.version, MAX_LENGTH.short);
+  const room = MAX_TRIP_BYTES - bytes(JSON.stringify({ ...frame, more: before + pieces.length }));
+  const { taken } = fitting(pieces, room);
+  const left = before + pieces.length - taken.length;
+  const json = JSON.stringify(left > 0 ? { ...frame, more: left } : frame).replace(
+    '"notJudged":[]',
+    () => `"notJudged":[${taken.join(',')}]`,
   );
   return { json, trimmed: left > 0 };
 }

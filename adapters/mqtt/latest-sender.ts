@@ -22,8 +22,8 @@ export interface LatestSenderOptions {
 }
 
 /**
- * Sends `open`, `presence`, `gap` and `reading`: only the newest of each, at most one of each on its way. `open` and `gap` are
- * read from the store at the moment they are sent.
+ * Sends `open`, `presence` and `reading`, of which only the newest counts, and what waits of `gap` and `trip`; at most one of
+ * each is on its way. `open`, `gap` and `trip` are read from the store at the moment they are sent.
  */
 export class LatestSender {
   readonly #options: LatestSenderOptions;
@@ -34,6 +34,7 @@ export class LatestSender {
   #lane: LatestLane | null = null;
   /** Messages that are being read from the store and have a place in the window reserved. */
   reserved = 0;
+  tripsSent = 0;
 
   constructor(options: LatestSenderOptions) {
     this.#options = options;
@@ -99,6 +100,7 @@ export class LatestSender {
     if (name === 'presence') lane.send(name, messages.presence(this.#presence), done);
     else if (name === 'open') this.#fromStore(lane, name, () => this.#readOpen());
     else if (name === 'gap') this.#fromStore(lane, name, () => this.#readGap());
+    else if (name === 'trip') this.#fromStore(lane, name, () => this.#readTrip());
     else if (this.#reading !== null) lane.send(name, messages.reading(this.#reading.report, this.#reading.run), done);
     else done();
   }
@@ -108,19 +110,32 @@ export class LatestSender {
     return { encoded: open && this.#options.messages.open(open), arrived: async () => {} };
   }
 
-  /** The first gap; once it has arrived and the store knows, the next one is due. */
+  /** The first gap. */
   async #readGap(): Promise<FromStore> {
     const { source, messages } = this.#options;
     const gap = (await source.gaps?.())?.[0];
     if (gap === undefined) return { encoded: null, arrived: async () => {} };
+    return { encoded: messages.gap(gap), arrived: () => this.#left('gap', source.confirmGap?.(gap)) };
+  }
+
+  /** The trip that waits longest. Its PUBACK is enough: the office has no number to confirm it by. */
+  async #readTrip(): Promise<FromStore> {
+    const { source, messages } = this.#options;
+    const trip = (await source.trips?.(1))?.[0];
+    if (trip === undefined) return { encoded: null, arrived: async () => {} };
+    const { boot, record } = trip;
+    this.tripsSent += 1;
     return {
-      encoded: messages.gap(gap),
-      arrived: async () => {
-        await source.confirmGap?.(gap);
-        this.#latest.changed('gap');
-        this.#options.changed();
-      },
+      encoded: messages.trip(trip),
+      arrived: () => this.#left('trip', source.confirmTrip?.({ boot, trip: record.trip })),
     };
+  }
+
+  /** Once the store knows that it has arrived, the next one is due. */
+  async #left(name: Latest, confirmed: Promise<void> | undefined): Promise<void> {
+    await confirmed;
+    this.#latest.changed(name);
+    this.#options.changed();
   }
 
   #fromStore(lane: LatestLane, name: Latest, read: () => Promise<FromStore>): void {

@@ -1,5 +1,5 @@
-/** Messages of which only the newest counts, in the order in which they are sent. */
-export const LATEST = ['open', 'presence', 'gap', 'reading'] as const;
+/** Messages of which one is on its way at a time, in the order in which they are sent: the newest, or the oldest that waits (`gap`, `trip`). */
+export const LATEST = ['open', 'presence', 'gap', 'trip', 'reading'] as const;
 export type Latest = (typeof LATEST)[number];
 
 /** Which of them have changed, are on their way, or have been acknowledged on this connection; at most one of a kind is on its way. */

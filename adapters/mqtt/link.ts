@@ -5,10 +5,15 @@ import type { PublisherClock } from './clock.js';
 import { Connection, type ConnectionEnd, type ProtocolVersion } from './connection.js';
 import type { PublisherTimings } from './publisher-options.js';
 
+/** A line about credentials names a file, whose path may be long. */
+const MAX_LINE = 500;
+
 export interface LinkOptions {
   address: BrokerAddress;
   clientId: string;
-  client: IClientOptions;
+  /** Options of the MQTT client, asked for at each attempt. Throws an Error with one line when there are none. */
+  client(): IClientOptions;
+  clockSynced(): boolean;
   timings: PublisherTimings;
   clock: PublisherClock;
   /** The will of the next connection. */
@@ -31,6 +36,8 @@ export class Link {
   connects = 0;
   failures = 0;
   takenOver = 0;
+  /** Over all connections that have ended. */
+  readonly #bytes = { sent: 0, received: 0 };
   readonly #options: LinkOptions;
   readonly #backoff: Backoff;
   #connection: Connection | null = null;
@@ -47,6 +54,12 @@ export class Link {
 
   start(): void {
     if (this.state === 'new') this.#attempt();
+  }
+
+  /** Bytes over all sockets so far; see Connection.bytes. */
+  get bytes(): { sent: number; received: number } {
+    const now = this.#connection?.bytes ?? { sent: 0, received: 0 };
+    return { sent: this.#bytes.sent + now.sent, received: this.#bytes.received + now.received };
   }
 
   get version(): ProtocolVersion | null {
@@ -82,7 +95,8 @@ export class Link {
         version: this.#version,
         clientId: options.clientId,
         will: options.will(),
-        client: options.client,
+        client: options.client(),
+        clockSynced: options.clockSynced,
         connectMs: options.timings.connectMs,
         pubackMs: options.timings.pubackMs,
         clock,
@@ -92,8 +106,7 @@ export class Link {
       });
       this.#connection = connection;
     } catch (error) {
-      // MQTT.js throws at once on options that it cannot use, e.g. a certificate that is none.
-      const detail = error instanceof Error ? error.message.slice(0, 200) : 'cannot connect';
+      const detail = error instanceof Error ? error.message.slice(0, MAX_LINE) : 'cannot connect';
       this.#ended({ reason: 'network', detail });
     }
   }
@@ -111,6 +124,9 @@ export class Link {
   }
 
   #ended(end: ConnectionEnd): void {
+    const { sent, received } = this.bytes;
+    this.#bytes.sent = sent;
+    this.#bytes.received = received;
     this.#connection = null;
     const { clock, address } = this.#options;
     if (this.#connectedAt !== null) this.#backoff.connectionLasted(clock.nowMs() - this.#connectedAt);

@@ -26,6 +26,7 @@ export const MAX_OPEN_BYTES = 16_384;
 export const MAX_PRESENCE_BYTES = 512;
 /** 18 wheels need at most 1.5 KB; this leaves room for the longest road trains. */
 export const MAX_READING_BYTES = 4096;
+export const MAX_TRIP_BYTES = 4096;
 export const MAX_GAP_BYTES = 1024;
 export const MAX_ANSWER_BYTES = 16_384;
 export const MAX_DECISIONS = 64;
@@ -81,6 +82,8 @@ export const eventSchema = z.object({
   seq: seq.min(1),
   stored: z.literal(false).optional(),
   config: ascii(MAX_LENGTH.short),
+  /** Of the program that decided it; events of earlier versions do not say. */
+  version: ascii(MAX_LENGTH.short).optional(),
   alert: ascii(MAX_LENGTH.id),
   cause: ascii(MAX_LENGTH.id).nullable(),
   rule: keyword,
@@ -180,6 +183,35 @@ export const readingSchema = z.object({
 });
 export type ReceivedReading = z.infer<typeof readingSchema>;
 
+export const tripSchema = z.object({
+  v: version1,
+  replay,
+  store,
+  boot: seq,
+  trip: seq,
+  config: ascii(MAX_LENGTH.short),
+  version: ascii(MAX_LENGTH.short).optional(),
+  synced: z.boolean(),
+  start: stamp,
+  end: stamp,
+  distanceKm: z.number().min(0).nullable(),
+  /** Alerts raised in it. */
+  alerts: seq,
+  /** Seconds without any message of interest inside it. */
+  gapS: z.number().min(0),
+  /** Sensors that somebody had called bad at any time during it. */
+  notJudged: z.array(
+    z.object({
+      subject: ascii(MAX_LENGTH.subject),
+      what: keyword,
+      who: words(MAX_LENGTH.short),
+      until: stamp,
+    }),
+  ),
+  more: z.number().int().min(1).optional(),
+});
+export type ReceivedTrip = z.infer<typeof tripSchema>;
+
 export const gapSchema = z.object({
   v: version1,
   replay,
@@ -187,7 +219,7 @@ export const gapSchema = z.object({
   fromSeq: seq,
   toSeq: seq,
   what: words(MAX_LENGTH.text),
-  /** How many of the events from fromSeq to toSeq will never come. */
+  /** How many of the events from fromSeq to toSeq, or of `what` where both are 0, will never come. */
   count: seq,
   why: words(MAX_LENGTH.text),
 });

@@ -12,6 +12,7 @@ import {
   MAX_OPEN_BYTES,
   MAX_PRESENCE_BYTES,
   MAX_READING_BYTES,
+  MAX_TRIP_BYTES,
   openSchema,
   type PresenceMessage,
   parsePayload,
@@ -19,7 +20,9 @@ import {
   type ReceivedEvent,
   type ReceivedOpen,
   type ReceivedReading,
+  type ReceivedTrip,
   readingSchema,
+  tripSchema,
 } from './messages.js';
 import { SeqSet } from './seq-set.js';
 import { LIVE_ROOT, parseTopic, topicFilter, topicOf } from './topics.js';
@@ -42,6 +45,8 @@ export interface InboxOptions {
   onPresence?: (presence: PresenceMessage, from: Sender) => void;
   onGap?: (gap: GapMessage, from: Sender) => void;
   onReading?: (reading: ReceivedReading, from: Sender) => void;
+  /** Once or more often. */
+  onTrip?: (trip: ReceivedTrip, from: Sender) => void;
   /** One line for each message that was dropped. */
   onDropped?: (topic: string, why: string) => void;
   client?: IClientOptions;
@@ -83,7 +88,7 @@ export class OfficeInbox {
   /** Resolves when the subscriptions hold; rejects when the broker refuses them. Waits for a broker that is not there yet. */
   static async connect(options: InboxOptions): Promise<OfficeInbox> {
     const inbox = new OfficeInbox(options);
-    const names = ['event', 'open', 'presence', 'reading', 'gap'] as const;
+    const names = ['event', 'open', 'presence', 'reading', 'trip', 'gap'] as const;
     const filters = names.map((name) => topicFilter(inbox.#root, options.fleet ?? '+', name));
     await inbox.#client.subscribeAsync(filters, { qos: 1 });
     return inbox;
@@ -122,6 +127,7 @@ export class OfficeInbox {
     };
     if (parsed.name === 'event') read(eventSchema, MAX_EVENT_BYTES, (message) => this.#event(topic, message, from));
     else if (parsed.name === 'gap') read(gapSchema, MAX_GAP_BYTES, (gap) => this.#options.onGap?.(gap, from));
+    else if (parsed.name === 'trip') read(tripSchema, MAX_TRIP_BYTES, (trip) => this.#options.onTrip?.(trip, from));
     else if (parsed.name === 'open') read(openSchema, MAX_OPEN_BYTES, (open) => this.#options.onOpen?.(open, from));
     else if (parsed.name === 'presence') {
       read(presenceSchema, MAX_PRESENCE_BYTES, (presence) => this.#options.onPresence?.(presence, from));

@@ -1,5 +1,5 @@
 import type { IClientOptions } from 'mqtt';
-import type { NumberedEvent, NumberedOpen } from '../../daemon/alerts/numbered.js';
+import type { NumberedEvent, NumberedOpen, NumberedTrip } from '../../daemon/alerts/numbered.js';
 import { type BackoffOptions, DEFAULT_BACKOFF } from './backoff.js';
 import type { PublisherClock } from './clock.js';
 import type { AnswerMessage, PresenceMessage } from './messages.js';
@@ -11,6 +11,9 @@ export interface OutboxSource {
   outbox(after: number, limit: number): Promise<NumberedEvent[]>;
   confirm(seq: number): Promise<void>;
   open(): Promise<NumberedOpen | null>;
+  /** Ended trips that nobody has been told of, oldest first. */
+  trips?(limit: number): Promise<NumberedTrip[]>;
+  confirmTrip?(trip: { boot: number; trip: number }): Promise<void>;
   gaps?(): Promise<Gap[]>;
   confirmGap?(gap: Gap): Promise<void>;
 }
@@ -63,14 +66,21 @@ export interface PublisherOptions {
   truck: string;
   /** Version of the program. */
   version: string;
-  /** Hash of the configuration in force; it changes with a reload. */
+  /** Hash of the configuration in force, which a reload changes: for `presence`, and for events that do not say theirs. */
   config: () => string;
   presence: PresenceState;
   clock: PublisherClock;
   /** A replay: own root, nothing retained, `"replay": true`, no answers, its own client id. */
   replay?: boolean;
-  /** TLS files, keep-alive and other options of the MQTT client. */
+  /** Keep-alive and other options of the MQTT client. */
   client?: IClientOptions;
+  /**
+   * Who we are to the broker, read at each connect so that new credentials need no restart: see credentials.ts. An Error that it
+   * throws counts as a failed connect with that line.
+   */
+  credentials?: () => IClientOptions;
+  /** Is the host's clock known to be right? Without it, it counts as right. Only for what is said of certificates and dates. */
+  clockSynced?: () => boolean;
   timings?: Partial<PublisherTimings>;
   /** A reason not to connect yet (`waiting for clock`), or null. Waiting is no failure. */
   hold?: () => string | null;
@@ -106,4 +116,9 @@ export interface PublisherHealth {
   volatileDropped: number;
   storeErrors: number;
   takenOver: number;
+  /** Bytes over the sockets of all connections, TLS included, headers of TCP and IP not. */
+  bytesSent: number;
+  bytesReceived: number;
+  /** Ended trips sent, repetitions included. */
+  tripsSent: number;
 }

@@ -80,13 +80,14 @@ export class Publisher {
       address,
       // A replay must not take over the connection of the truck that it replays.
       clientId: options.replay === true ? `${id}-${Math.floor(clock.random() * 1e9)}` : id,
-      client: options.client ?? {},
+      client: () => ({ ...options.client, ...options.credentials?.() }),
+      clockSynced: () => options.clockSynced?.() ?? true,
       timings,
       clock,
       will: () => ({
         topic: messages.topic('presence'),
         payload: messages.presence({ ...this.#latest.presence, state: 'offline', since: null }).json,
-        retain: messages.retain,
+        retain: messages.isRetained('presence'),
       }),
       hold: () => options.hold?.() ?? null,
       onUp: (connection) => this.#up(connection),
@@ -103,10 +104,11 @@ export class Publisher {
     this.#link.start();
   }
 
-  /** New events have been committed. */
+  /** New events, or the end of a trip, have been committed. */
   poke(): void {
     this.#outbox.poke();
     this.#latest.changed('gap');
+    this.#latest.changed('trip');
     this.#pump();
   }
 
@@ -142,6 +144,9 @@ export class Publisher {
       connects: this.#link.connects,
       failures: this.#link.failures,
       takenOver: this.#link.takenOver,
+      bytesSent: this.#link.bytes.sent,
+      bytesReceived: this.#link.bytes.received,
+      tripsSent: this.#latest.tripsSent,
       inFlight: this.#connection?.inFlight ?? 0,
       confirmedSeq: this.#outbox.confirmedSeq,
       volatileDropped: this.#outbox.volatileDropped,
@@ -173,7 +178,7 @@ export class Publisher {
     const { json } = this.#messages.presence({ ...this.#latest.presence, state: 'offline', since });
     return new Promise((resolve) => {
       const cancel = this.#options.clock.after(1000, resolve);
-      connection.send(this.#messages.topic('presence'), json, this.#messages.retain, () => {
+      connection.send(this.#messages.topic('presence'), json, this.#messages.isRetained('presence'), () => {
         cancel();
         resolve();
       });
@@ -194,13 +199,11 @@ export class Publisher {
       Math.min(WINDOW, connection.receiveMaximum) - connection.inFlight - this.#latest.reserved;
     this.#latest.up({
       room,
-      send: (name, encoded, acknowledged) => {
-        this.#send(connection, name, encoded, name !== 'gap' && this.#messages.retain, acknowledged);
-      },
+      send: (name, encoded, acknowledged) => this.#send(connection, name, encoded, acknowledged),
     });
     this.#outbox.up({
       room,
-      sendEvent: (encoded, acknowledged) => this.#send(connection, 'event', encoded, false, acknowledged),
+      sendEvent: (encoded, acknowledged) => this.#send(connection, 'event', encoded, acknowledged),
     });
     if (this.#options.replay === true) {
       this.#pump();
@@ -231,9 +234,9 @@ export class Publisher {
     this.#onProgress?.();
   }
 
-  #send(connection: Connection, name: TopicName, encoded: Encoded, retain: boolean, acknowledged: () => void): void {
+  #send(connection: Connection, name: TopicName, encoded: Encoded, acknowledged: () => void): void {
     if (encoded.trimmed) this.#count.messagesTrimmed += 1;
-    connection.send(this.#messages.topic(name), encoded.json, retain, () => {
+    connection.send(this.#messages.topic(name), encoded.json, this.#messages.isRetained(name), () => {
       this.#count.messagesAcknowledged += 1;
       acknowledged();
       this.#pump();

@@ -5,7 +5,7 @@ export const REPLAY_ROOT = 'axlepost-replay';
 /** Version of topics and messages: grows only if something is renamed or removed. */
 export const TOPIC_VERSION = '1';
 
-export type TopicName = 'presence' | 'event' | 'open' | 'reading' | 'gap' | 'answer';
+export type TopicName = 'presence' | 'event' | 'open' | 'reading' | 'trip' | 'gap' | 'answer';
 
 /** fleet and truck in topics: no separator, no wildcard. */
 export const NAME_PATTERN = /^[A-Za-z0-9_-]{1,32}$/;

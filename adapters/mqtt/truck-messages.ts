@@ -1,25 +1,37 @@
-import type { NumberedEvent, NumberedOpen, RunInfo } from '../../daemon/alerts/numbered.js';
-import { eventMessage, openMessage, readingMessage } from '../../daemon/alerts/rendering.js';
+import type { NumberedEvent, NumberedOpen, NumberedTrip, RunInfo } from '../../daemon/alerts/numbered.js';
+import { eventMessage, openMessage, readingMessage, tripMessage } from '../../daemon/alerts/rendering.js';
 import type { ReadingReport } from '../../daemon/effects.js';
 import type { WallMs } from '../../daemon/time.js';
-import { type Encoded, encodeEvent, encodeGap, encodeOpen, encodePresence, encodeReading } from './encode.js';
+import {
+  type Encoded,
+  encodeEvent,
+  encodeGap,
+  encodeOpen,
+  encodePresence,
+  encodeReading,
+  encodeTrip,
+} from './encode.js';
 import type { Gap, PresenceState, PublisherOptions } from './publisher-options.js';
 import { LIVE_ROOT, REPLAY_ROOT, type TopicName, topicOf } from './topics.js';
+
+const RETAINED: ReadonlySet<TopicName> = new Set(['presence', 'open', 'reading']);
 
 /** What one truck says, and where: topics and payloads with its identity, marked if it is a replay. */
 export class TruckMessages {
   readonly #options: PublisherOptions;
   readonly #mark: { replay?: true };
   readonly root: string;
-  /** Nothing of a replay is retained. */
-  readonly retain: boolean;
 
   constructor(options: PublisherOptions) {
     this.#options = options;
     const replay = options.replay === true;
     this.#mark = replay ? { replay } : {};
     this.root = replay ? REPLAY_ROOT : LIVE_ROOT;
-    this.retain = !replay;
+  }
+
+  /** Nothing of a replay is. */
+  isRetained(name: TopicName): boolean {
+    return RETAINED.has(name) && this.#options.replay !== true;
   }
 
   topic(name: TopicName): string {
@@ -50,6 +62,10 @@ export class TruckMessages {
     const { fromSeq, toSeq, what, count, why } = gap;
     const { store } = this.#options.source.opened;
     return encodeGap({ v: 1, ...this.#mark, store, fromSeq, toSeq, what, count, why });
+  }
+
+  trip(trip: NumberedTrip): Encoded {
+    return encodeTrip(tripMessage(trip, { config: this.#options.config(), ...this.#mark }));
   }
 
   reading(report: ReadingReport, run: RunInfo): Encoded {

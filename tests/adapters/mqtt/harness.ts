@@ -10,11 +10,22 @@ import { EXAMPLE_ZERO, exampleDraft } from '../../daemon/alerts/drafts.js';
 export const FLEET = 'northline';
 export const TRUCK = 'T-1042';
 export const STORE = 'k3f9q2m1x7ab';
+const BY = { config: '0ddba11a', version: '0.0.9' };
 const run = { zeroWallMs: EXAMPLE_ZERO, synced: true };
 
 export function numberedEvent(seq: number, store = STORE): NumberedEvent {
   const alertId = `${TRUCK}.${store}.1`;
-  return { seq, store, boot: 1, stored: !store.startsWith('~'), alertId, causeId: null, draft: exampleDraft(), run };
+  return {
+    seq,
+    store,
+    boot: 1,
+    stored: !store.startsWith('~'),
+    alertId,
+    causeId: null,
+    draft: exampleDraft(),
+    run,
+    by: BY,
+  };
 }
 
 /** An outbox in memory that keeps to the contract of the store. */

@@ -1,46 +1,19 @@
-import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { connect } from 'node:net';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { PresenceMessage } from '../../../adapters/mqtt/messages.js';
-import { cleanup, MemoryOutbox, makeBroker, makeInbox, makePublisher, until } from './harness.js';
+import { MemoryOutbox, makeInbox, makePublisher, until } from './harness.js';
+import { folder, freePort, mosquittoIsInstalled, startMosquitto } from './mosquitto.js';
 
-const installed = spawnSync('mosquitto', ['-h'], { stdio: 'ignore' }).error === undefined;
-if (!installed) console.warn('skipped: the publisher against a broker of its own process needs mosquitto');
+if (!mosquittoIsInstalled) console.warn('skipped: the publisher against a broker of its own process needs mosquitto');
 
-async function portOf(): Promise<number> {
-  const broker = await makeBroker();
-  await broker.close();
-  return broker.port;
-}
+const plain = (port: number): string[] => [`listener ${port} 127.0.0.1`, 'allow_anonymous true'];
 
-/** Starts the broker and resolves when it takes connections. */
-async function startMosquitto(port: number, directory: string): Promise<ChildProcess> {
-  const file = join(directory, 'mosquitto.conf');
-  writeFileSync(file, `listener ${port} 127.0.0.1\nallow_anonymous true\npersistence false\n`);
-  const child = spawn('mosquitto', ['-c', file], { stdio: 'ignore' });
-  cleanup(async () => child.kill('SIGKILL'));
-  for (;;) {
-    const socket = connect(port, '127.0.0.1');
-    const connected = await Promise.race([
-      once(socket, 'connect').then(() => true),
-      once(socket, 'error').then(() => false),
-    ]).catch(() => false);
-    socket.destroy();
-    if (connected) return child;
-  }
-}
-
-describe.skipIf(!installed)('against mosquitto', () => {
+describe.skipIf(!mosquittoIsInstalled)('against mosquitto', () => {
   it('speaks MQTT 5; killed in the middle, it gets everything that it had not acknowledged again', async () => {
-    const directory = mkdtempSync(join(tmpdir(), 'axlepost-mqtt-'));
-    cleanup(async () => rmSync(directory, { recursive: true }));
-    const port = await portOf();
+    const directory = folder();
+    const port = await freePort();
     const url = `mqtt://127.0.0.1:${port}`;
-    const first = await startMosquitto(port, directory);
+    const first = await startMosquitto(directory, plain(port));
     const outbox = new MemoryOutbox();
     outbox.append(2000);
     const seen: number[] = [];
@@ -53,7 +26,7 @@ describe.skipIf(!installed)('against mosquitto', () => {
     await once(first, 'exit');
     const before = outbox.confirmed;
     expect(before).toBeLessThan(2000);
-    await startMosquitto(port, directory);
+    await startMosquitto(directory, plain(port));
     await until(() => outbox.confirmed === 2000);
     expect(publisher.health()).toMatchObject({ protocolVersion: 5, connects: 2 });
     expect(seen).toEqual([...seen].sort((a, b) => a - b));
@@ -62,10 +35,9 @@ describe.skipIf(!installed)('against mosquitto', () => {
   });
 
   it('a second program of the same name: the will of the first goes out, the last word is awake', async () => {
-    const directory = mkdtempSync(join(tmpdir(), 'axlepost-mqtt-'));
-    cleanup(async () => rmSync(directory, { recursive: true }));
-    const port = await portOf();
-    await startMosquitto(port, directory);
+    const directory = folder();
+    const port = await freePort();
+    await startMosquitto(directory, plain(port));
     const url = `mqtt://127.0.0.1:${port}`;
     const states: PresenceMessage['state'][] = [];
     await makeInbox({ url, onPresence: (p) => states.push(p.state) });
