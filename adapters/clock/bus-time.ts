@@ -15,7 +15,7 @@ const MAX_OFFSET_MS = 14 * 3_600_000;
 export interface ComparedClock {
   readonly run: { readonly zeroWallMs: WallMs };
   readonly isSet: boolean;
-  readonly floorMs: WallMs;
+  readonly builtMs: WallMs;
   streamNow(): StreamMs;
 }
 
@@ -40,9 +40,9 @@ export class BusTime {
   /** One Time/Date message. */
   frame(data: Uint8Array, length: number): void {
     const told = wallOf(data, length);
-    const { isSet, floorMs, run } = this.#clock;
+    const { isSet, builtMs, run } = this.#clock;
     // A sender whose own clock has never been set (most begin in 1985 or 2000) knows nothing about ours.
-    if (told === null || !isSet || told.wallMs < floorMs - MAX_OFFSET_MS) return;
+    if (told === null || !isSet || told.wallMs < builtMs - MAX_OFFSET_MS) return;
     const apartMs = told.wallMs - (run.zeroWallMs + this.#clock.streamNow());
     if (Math.abs(told.isLocal ? lessTimeZone(apartMs) : apartMs) <= CONTRADICTION_MS) {
       this.#inARow = 0;

@@ -23,8 +23,15 @@ export interface HostClockOptions {
   /** Who says that the host's clock is right. By default it is as soon as it is past the floor. */
   sync?: SyncSource;
   host?: HostTimes;
-  /** Wall time that has been for certain: before it the machine has not been set yet. */
-  floorMs?: WallMs;
+  floor?: ClockFloor;
+}
+
+/** Wall times that have been: before the later one the machine has not been set yet. */
+export interface ClockFloor {
+  /** When this program was built. */
+  builtMs: WallMs;
+  /** The latest that the host or the store remembers. Memory may be of a clock that was wrong: a service that vouches for the present beats it. */
+  rememberedMs: WallMs;
 }
 
 /** The clock of a live run: monotonic for everything that is decided, wall time only for stamps. */
@@ -33,16 +40,18 @@ export class HostClock {
   readonly #sync: SyncSource;
   /** Monotonic time at stream time 0: the last whole second of the wall clock before the start. */
   readonly #startMs: number;
-  #floorMs: WallMs;
+  readonly #builtMs: WallMs;
+  #rememberedMs: WallMs;
   #run: RunInfo;
 
-  constructor({ sync = TRUSTED, host = HOST, floorMs = hostFloorMs() }: HostClockOptions = {}) {
+  constructor({ sync = TRUSTED, host = HOST, floor = hostFloor() }: HostClockOptions = {}) {
     const wall = host.wallMs();
     const intoSecond = wall % 1000;
     this.#host = host;
     this.#sync = sync;
     this.#startMs = host.monotonicMs() - intoSecond;
-    this.#floorMs = floorMs;
+    this.#builtMs = floor.builtMs;
+    this.#rememberedMs = floor.rememberedMs;
     this.#run = { zeroWallMs: wall - intoSecond, synced: this.#isRight };
   }
 
@@ -55,13 +64,19 @@ export class HostClock {
     return Math.floor(this.#host.monotonicMs() - this.#startMs);
   }
 
-  /** Is the wall clock at or above the clock floor? Below it the machine has not been set yet, and no certificate can be judged. */
+  /**
+   * Is the wall clock at or above the clock floor? Below it the machine has not been set yet, and no certificate can be judged.
+   * Of a floor that once was remembered wrong, years ahead, nobody would ever get out without a word of the host's service.
+   */
   get isSet(): boolean {
-    return this.#host.wallMs() >= this.#floorMs;
+    const wall = this.#host.wallMs();
+    if (wall < this.#builtMs) return false;
+    return wall >= this.#rememberedMs || (this.#sync.synced && this.#sync !== TRUSTED);
   }
 
-  get floorMs(): WallMs {
-    return this.#floorMs;
+  /** Before it nothing that tells the time can be right. */
+  get builtMs(): WallMs {
+    return this.#builtMs;
   }
 
   get #isRight(): boolean {
@@ -73,9 +88,9 @@ export class HostClock {
     return this.#run.synced ? this.#run.zeroWallMs + this.streamNow() : null;
   }
 
-  /** A stamp that was known to be right (of the store): the wall clock cannot be before it. */
+  /** A stamp that was known to be right (of the store): the wall clock is hardly before it. */
   raiseFloor(stampMs: WallMs): void {
-    this.#floorMs = Math.max(this.#floorMs, stampMs);
+    this.#rememberedMs = Math.max(this.#rememberedMs, stampMs);
     this.#run = { ...this.#run, synced: this.#isRight };
   }
 
@@ -95,8 +110,7 @@ export class HostClock {
   }
 }
 
-/** The latest of when this program was built and when the host last saved its time. */
-function hostFloorMs(): WallMs {
-  const files = [fileURLToPath(import.meta.url), ...SAVED_TIMES];
-  return Math.max(0, ...files.map((path) => statSync(path, { throwIfNoEntry: false })?.mtimeMs ?? 0));
+function hostFloor(): ClockFloor {
+  const changedMs = (path: string): WallMs => statSync(path, { throwIfNoEntry: false })?.mtimeMs ?? 0;
+  return { builtMs: changedMs(fileURLToPath(import.meta.url)), rememberedMs: Math.max(...SAVED_TIMES.map(changedMs)) };
 }

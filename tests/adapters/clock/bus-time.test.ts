@@ -8,7 +8,7 @@ const HOUR = 3_600_000;
 class Clock {
   t = 0;
   isSet = true;
-  floorMs = NOON - 86_400_000;
+  builtMs = NOON - 86_400_000;
   run = { zeroWallMs: NOON };
   streamNow = (): number => this.t;
 }

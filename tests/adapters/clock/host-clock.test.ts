@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { HostClock } from '../../../adapters/clock/host-clock.js';
+import { type ClockFloor, HostClock } from '../../../adapters/clock/host-clock.js';
 import type { SyncSource } from '../../../adapters/clock/sync-source.js';
 
 const NOON = Date.parse('2026-03-02T12:00:00Z');
@@ -20,11 +20,14 @@ class Machine {
   }
 }
 
+/** A machine that remembers nothing, and a program built then. */
+const built = (builtMs: number): ClockFloor => ({ builtMs, rememberedMs: 0 });
+
 describe('stream time', () => {
   // design: zero is the wall clock at process start cut to a whole second; t is whole milliseconds since zero.
   it.each([0, 1, 499, 999])('begins %i ms after the whole second that is its zero', (into) => {
     const machine = new Machine(NOON + into);
-    const clock = new HostClock({ host: machine, floorMs: 0 });
+    const clock = new HostClock({ host: machine, floor: built(0) });
     expect(clock.run).toEqual({ zeroWallMs: NOON, synced: true });
     expect(clock.streamNow()).toBe(into);
     machine.pass(1500.7);
@@ -33,7 +36,7 @@ describe('stream time', () => {
 
   it('takes no notice of the wall clock', () => {
     const machine = new Machine(NOON);
-    const clock = new HostClock({ host: machine, floorMs: 0 });
+    const clock = new HostClock({ host: machine, floor: built(0) });
     machine.pass(10_000);
     machine.wall -= 86_400_000;
     expect(clock.streamNow()).toBe(10_000);
@@ -43,7 +46,7 @@ describe('stream time', () => {
 describe('the wall clock', () => {
   it('below the floor is not set, has no now, and leaves the run unsynced', () => {
     const machine = new Machine(Date.parse('1970-01-01T00:00:20Z'));
-    const clock = new HostClock({ host: machine, floorMs: NOON });
+    const clock = new HostClock({ host: machine, floor: built(NOON) });
     expect({ set: clock.isSet, now: clock.wallNow(), synced: clock.run.synced }).toEqual({
       set: false,
       now: null,
@@ -53,7 +56,7 @@ describe('the wall clock', () => {
 
   it('is set later: all of the run moves to where it was, once', () => {
     const machine = new Machine(20_000);
-    const clock = new HostClock({ host: machine, floorMs: NOON });
+    const clock = new HostClock({ host: machine, floor: built(NOON) });
     machine.pass(30_000);
     expect(clock.look()).toBeNull();
     machine.wall = NOON + 90_000;
@@ -69,7 +72,7 @@ describe('the wall clock', () => {
     [-7_200_000, -7_200_000],
   ])('that steps by %i ms moves zero by %s', (step, moved) => {
     const machine = new Machine(NOON);
-    const clock = new HostClock({ host: machine, floorMs: 0 });
+    const clock = new HostClock({ host: machine, floor: built(0) });
     machine.pass(60_000);
     machine.wall += step;
     expect(clock.look()).toEqual(moved === null ? null : { zeroWallMs: NOON + moved, synced: true });
@@ -77,14 +80,14 @@ describe('the wall clock', () => {
 
   it('that falls below the floor again says nothing about a run that was synced', () => {
     const machine = new Machine(NOON);
-    const clock = new HostClock({ host: machine, floorMs: NOON });
+    const clock = new HostClock({ host: machine, floor: built(NOON) });
     machine.wall = 0;
     expect(clock.look()).toBeNull();
     expect(clock.run).toEqual({ zeroWallMs: NOON, synced: true });
   });
 
   it('older than what the store has seen is not set', () => {
-    const clock = new HostClock({ host: new Machine(NOON), floorMs: 0 });
+    const clock = new HostClock({ host: new Machine(NOON), floor: built(0) });
     clock.raiseFloor(NOON + 1);
     expect({ set: clock.isSet, synced: clock.run.synced }).toEqual({ set: false, synced: false });
   });
@@ -109,7 +112,7 @@ class Service implements SyncSource {
 describe('a clock that nobody vouches for', () => {
   it('may be past the floor: it is set, so that brokers are tried, and nothing is synced', () => {
     const machine = new Machine(NOON);
-    const clock = new HostClock({ host: machine, floorMs: 0, sync: new Service() });
+    const clock = new HostClock({ host: machine, floor: built(0), sync: new Service() });
     expect({ set: clock.isSet, synced: clock.run.synced, now: clock.wallNow() }).toEqual({
       set: true,
       synced: false,
@@ -122,7 +125,7 @@ describe('a clock that nobody vouches for', () => {
   it('that is found right where it stands keeps its zero and is synced from then on, once', () => {
     const machine = new Machine(NOON);
     const service = new Service();
-    const clock = new HostClock({ host: machine, floorMs: 0, sync: service });
+    const clock = new HostClock({ host: machine, floor: built(0), sync: service });
     machine.pass(60_000);
     service.synced = true;
     expect(clock.look()).toEqual({ zeroWallMs: NOON, synced: true });
@@ -133,15 +136,25 @@ describe('a clock that nobody vouches for', () => {
   it('is not synced before the floor, whatever the service says', () => {
     const service = new Service();
     service.synced = true;
-    const clock = new HostClock({ host: new Machine(20_000), floorMs: NOON, sync: service });
+    const clock = new HostClock({ host: new Machine(20_000), floor: built(NOON), sync: service });
     expect({ set: clock.isSet, synced: clock.run.synced }).toEqual({ set: false, synced: false });
+  });
+
+  it('is set although somebody remembers a later time, once a service vouches for it; the owner’s trust is no such word', () => {
+    const floor: ClockFloor = { builtMs: NOON - 1, rememberedMs: Date.parse('2099-01-01T00:00:00Z') };
+    const service = new Service();
+    const clock = new HostClock({ host: new Machine(NOON), floor, sync: service });
+    expect(clock.isSet).toBe(false);
+    service.synced = true;
+    expect({ set: clock.isSet, run: clock.look() }).toEqual({ set: true, run: { zeroWallMs: NOON, synced: true } });
+    expect(new HostClock({ host: new Machine(NOON), floor }).isSet).toBe(false);
   });
 
   it('once right, and then moved by hand while the service is away, says nothing new about the run', () => {
     const machine = new Machine(NOON);
     const service = new Service();
     service.synced = true;
-    const clock = new HostClock({ host: machine, floorMs: 0, sync: service });
+    const clock = new HostClock({ host: machine, floor: built(0), sync: service });
     service.synced = false;
     machine.pass(10_000);
     machine.wall += 3_600_000;
@@ -175,7 +188,7 @@ describe.each(STEPS)('a step of %s', (_name, from, stepMs) => {
     const machine = new Machine(from + 250);
     const service = new Service();
     service.synced = before;
-    const clock = new HostClock({ host: machine, floorMs, sync: service });
+    const clock = new HostClock({ host: machine, floor: built(floorMs), sync: service });
     expect(clock.run).toEqual({ zeroWallMs: from, synced: before && from >= floorMs });
     let last = clock.streamNow();
     const second = (): void => {
