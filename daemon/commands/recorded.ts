@@ -1,9 +1,7 @@
 import { stat } from 'node:fs/promises';
 import { problemLine } from '../../adapters/can/problem.js';
 import { findSidecar, recordingsIn } from '../../adapters/recorder/read.js';
-import { type Sidecar, unpackState } from '../../adapters/recorder/sidecar.js';
-import { Pipeline } from '../pipeline.js';
-import type { Plain } from '../state.js';
+import type { Sidecar } from '../../adapters/recorder/sidecar.js';
 import type { Out } from './console.js';
 import { EXIT, Failure, lineOf } from './failure.js';
 
@@ -17,8 +15,6 @@ export interface Log {
 export interface Recorded {
   path: string;
   sidecar: Sidecar;
-  /** The pipeline's at the first input. */
-  state: Plain;
 }
 
 /**
@@ -48,19 +44,7 @@ async function expanded(path: string): Promise<string[]> {
 async function recordedOf(path: string, err: Out): Promise<Recorded | null> {
   const found = await findSidecar(path);
   if (found === null) return null;
-  const tell = (text: string): null => {
-    const hint = 'the log is read without it';
-    err.write(`${problemLine(found.path, { line: null, column: null, text, hint })}\n`);
-    return null;
-  };
-  const { sidecar, problem } = found;
-  if (sidecar === null) return tell(problem!.text);
-  const state = await unpackState(sidecar.stateGzipBase64).catch(() => null);
-  if (state === null) return tell('its state is damaged');
-  try {
-    new Pipeline(sidecar.configuration, { kind: 'same-run', state, t: sidecar.firstT });
-  } catch {
-    return tell('its configuration or state cannot be used by this version');
-  }
-  return { path, sidecar, state };
+  if (found.sidecar !== null) return { path, sidecar: found.sidecar };
+  err.write(`${problemLine(found.path, found.problem!)}\n`);
+  return null;
 }

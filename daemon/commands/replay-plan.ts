@@ -1,5 +1,7 @@
+import { unpackState } from '../../adapters/recorder/sidecar.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { RareInput } from '../input.js';
+import { Pipeline } from '../pipeline.js';
 import type { Plain } from '../state.js';
 import type { StreamMs, WallMs } from '../time.js';
 import type { Out } from './console.js';
@@ -43,13 +45,13 @@ export interface PlanOptions {
 }
 
 /** Sorts logs into what is replayed in one go. Says what it starts from, and what is missing. Throws a Failure. */
-export function planReplay(logs: readonly Log[], options: PlanOptions, err: Out): Part[] {
+export async function planReplay(logs: readonly Log[], options: PlanOptions, err: Out): Promise<Part[]> {
   const say = (line: string): void => void err.write(`${line}\n`);
   const parts: Part[] = [];
   let plain: string[] | null = null;
   for (const chain of chainsOf(logs, options, say)) {
     if (Array.isArray(chain)) {
-      parts.push(recordedPart(chain, parts.length > 0, options, say));
+      parts.push(await recordedPart(chain, parts.length > 0, options, say));
       plain = null;
     } else if (plain !== null) {
       plain.push(chain.path);
@@ -104,49 +106,71 @@ function startsWithout({ config, fresh }: PlanOptions, { sidecar }: Recorded): b
   return fresh || (config !== null && config.hash !== sidecar.config);
 }
 
-function recordedPart(chain: Recorded[], isLater: boolean, options: PlanOptions, say: (line: string) => void): Part {
+async function recordedPart(
+  chain: Recorded[],
+  isLater: boolean,
+  options: PlanOptions,
+  say: (line: string) => void,
+): Promise<Part> {
   const [first, last] = [chain[0]!, chain.at(-1)!];
-  const { sidecar } = first;
-  const without = startsWithout(options, first);
-  const others = options.config !== null && options.config.hash !== sidecar.config;
-  const inputs = chain.flatMap((one) => one.sidecar.inputs as RareInput[]);
-  say(`${first.path}: ${startWords(first, without, others, isLater, options)}`);
+  const { sidecar, path } = first;
+  const config = options.config ?? sidecar.configuration;
+  const others = config.hash !== sidecar.config;
+  const state = startsWithout(options, first) ? null : await stateOf(first, config);
+  say(`${path}: ${startWords(first, state, config, isLater, options)}`);
   for (const { path, sidecar: s } of chain) {
     for (const { fromT, toT, frames } of s.holes)
       say(`${path}: ${frames} frames between ${clockOf(fromT)} and ${clockOf(toT)} were not recorded`);
   }
+  const inputs = chain.flatMap((one) => one.sidecar.inputs as RareInput[]);
   return {
     // A segment that has only answers has an empty log.
-    paths: chain.filter((one) => !one.sidecar.ended || one.sidecar.frames > 0).map(({ path }) => path),
-    config: options.config ?? sidecar.configuration,
+    paths: chain.filter((one) => !one.sidecar.ended || one.sidecar.frames > 0).map((one) => one.path),
+    config,
     recording: {
       zeroMs: sidecar.zeroMs,
       run: last.sidecar.run,
       zeroCalendarMs: sidecar.zeroCalendarMs,
       firstT: sidecar.firstT,
-      state: without ? null : first.state,
-      afterRestart: without && isLater,
-      inputs: without ? inputs.flatMap((input) => withoutState(input, others)) : inputs,
+      state,
+      afterRestart: state === null && isLater,
+      inputs: state === null ? inputs.flatMap((input) => withoutState(input, others)) : inputs,
       lastTick: last.sidecar.lastTick,
       busNames: busNamesOf(chain),
-      cutOff: new Set(chain.filter((one) => !one.sidecar.ended).map(({ path }) => path)),
+      cutOff: new Set(chain.filter((one) => !one.sidecar.ended).map((one) => one.path)),
     },
   };
 }
 
+/** null: it is damaged, or of another version that had it otherwise. Throws a Failure when the configuration is. */
+async function stateOf({ path, sidecar }: Recorded, config: TruckConfig): Promise<Plain | null> {
+  try {
+    const state = await unpackState(sidecar.stateGzipBase64);
+    new Pipeline(config, { kind: 'same-run', state, t: sidecar.firstT });
+    return state;
+  } catch {
+    try {
+      new Pipeline(config);
+      return null;
+    } catch (error) {
+      const line = `${path}: its configuration cannot be used; add --config truck.yaml`;
+      throw new Failure(EXIT.failed, line, error);
+    }
+  }
+}
+
 function startWords(
-  first: Recorded,
-  without: boolean,
-  others: boolean,
+  { sidecar }: Recorded,
+  state: Plain | null,
+  { hash }: TruckConfig,
   isLater: boolean,
-  options: PlanOptions,
+  { fresh }: PlanOptions,
 ): string {
-  const { config, firstT } = first.sidecar;
-  if (!without) return `starts from the recorded state at ${clockOf(firstT)}, configuration ${config}`;
+  const { config, firstT } = sidecar;
+  if (state !== null) return `starts from the recorded state at ${clockOf(firstT)}, configuration ${config}`;
   const from = isLater ? 'goes on from what was judged before it' : 'starts without the recorded state';
-  return others
-    ? `recorded with configuration ${config}, judged with ${options.config!.hash}: ${from}`
-    : `--fresh: ${from}`;
+  if (hash !== config) return `recorded with configuration ${config}, judged with ${hash}: ${from}`;
+  return fresh ? `--fresh: ${from}` : `its state cannot be read: ${from}`;
 }
 
 /** Decisions name alerts that are not there without the state; a reload would put the recorded limits in place of those given. */

@@ -43,7 +43,7 @@ export async function replayLogs(
   const { expect: file, strict } = options;
   const expected = file === undefined ? null : readExpected(file);
   const found = await findRecorded(logs, console.err);
-  const parts = planReplay(found, { config: settings.config, fresh: options.fresh === true }, console.err);
+  const parts = await planReplay(found, { config: settings.config, fresh: options.fresh === true }, console.err);
   refuseSince(parts, settings);
   const replay = new Replay(parts, options, settings, console);
   const reads = await replay.run();
