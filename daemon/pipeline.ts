@@ -82,7 +82,8 @@ export class Pipeline implements FrameSink {
    */
   answer(_t: StreamMs, answer: Answer): void {
     const { office } = this.state;
-    office.decisions = answer.decisions.filter((d) => d.rev > office.rev).sort((a, b) => a.rev - b.rev);
+    const inOrder = [...answer.decisions].sort((a, b) => a.rev - b.rev);
+    office.decisions = inOrder.filter((d, i) => d.rev > Math.max(office.rev, inOrder[i - 1]?.rev ?? office.rev));
     if (office.decisions.length > 0) this.state.due = true;
     if (answer.trailer === null || answer.trailer === this.#trailer()) return;
     office.trailer = answer.trailer;

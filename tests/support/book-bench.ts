@@ -4,6 +4,7 @@ import { type BookState, newBookState, type Surroundings } from '../../daemon/al
 import type { EventDraft } from '../../daemon/alerts/event.js';
 import { Judgement, type Level, type SubjectState } from '../../daemon/alerts/judgement.js';
 import { RULES } from '../../daemon/alerts/rules.js';
+import type { Decision } from '../../daemon/input.js';
 import { areaOfSubject } from '../../daemon/monitors/faults.js';
 import { adopt, revive, snapshot } from '../../daemon/state.js';
 import { listSubjects } from '../../daemon/truck/subjects.js';
@@ -40,6 +41,9 @@ export class BookBench {
   readonly book: Book;
   /** Subjects whose data are past their age limit, by "rule subject". */
   readonly stale = new Set<string>();
+  /** Decisions of the office that wait for the next tick, and how many were refused so far. */
+  #decisions: Decision[] = [];
+  refused = 0;
   /** Subjects that are judged at every tick. */
   readonly #judged = new Set<string>();
 
@@ -82,6 +86,13 @@ export class BookBench {
     return this;
   }
 
+  /** The office decides about an alert at the next tick. */
+  decide(alert: number, what: Decision['do'], more: Partial<Decision> = {}): this {
+    const minutes = what === 'snooze' ? 60 : null;
+    this.#decisions.push({ rev: 1, alert, do: what, who: 'dispatch desk', note: null, minutes, ...more });
+    return this;
+  }
+
   /** No data of the subject any more. */
   silence(rule: RuleName, subject: string): this {
     this.stale.add(`${rule} ${subject}`);
@@ -98,7 +109,9 @@ export class BookBench {
           if (this.#judged.has(s.key) && !this.stale.has(s.key)) for (const e of s.evidence) e.judgedAt = this.t;
         }
       }
-      const events = this.book.tick(this.t, this.around);
+      const events = this.book.tick(this.t, this.around, this.#decisions);
+      this.#decisions = [];
+      this.refused += this.book.refused;
       this.events.push(...events);
       said.push(...events.map((e) => storyLine(e).replace(/^\S+ /, '')));
     }
