@@ -1,4 +1,4 @@
-import { createRequire } from 'node:module';
+import module from 'node:module';
 import type BetterSqlite from 'better-sqlite3';
 
 /**
@@ -8,7 +8,7 @@ import type BetterSqlite from 'better-sqlite3';
  */
 const NODE_API = 10;
 
-const load = createRequire(import.meta.url);
+const load = module.createRequire(import.meta.url);
 
 function fitting(): typeof BetterSqlite {
   return Number(process.versions.napi) >= NODE_API ? load('better-sqlite3-13') : load('better-sqlite3');
