@@ -1,7 +1,7 @@
+import { BusTime, TIME_DATE_PGN } from '../../adapters/clock/bus-time.js';
 import type { HostClock } from '../../adapters/clock/host-clock.js';
 import type { SyncSource } from '../../adapters/clock/sync-source.js';
-import { hostTimers } from '../../adapters/mqtt/clock.js';
-import { Publisher } from '../../adapters/mqtt/publisher.js';
+import type { Publisher } from '../../adapters/mqtt/publisher.js';
 import type { Recorder } from '../../adapters/recorder/contract.js';
 import type { Store } from '../../adapters/store/contract.js';
 import type { TruckConfig } from '../../config/resolved.js';
@@ -15,6 +15,7 @@ import { Answers } from './answers.js';
 import { type Failure, lineOf } from './failure.js';
 import { LiveBus, type RunEdges } from './live-bus.js';
 import { LiveInputs } from './live-inputs.js';
+import { livePublisher } from './live-publisher.js';
 import { Session } from './session.js';
 import { VERSION } from './version.js';
 import { Volatile } from './volatile.js';
@@ -48,23 +49,29 @@ export class Live implements Daemon {
   readonly session: Session;
   readonly recorder: Recorder | null;
   readonly answers: Answers;
+  readonly store: Store;
+  readonly clock: HostClock;
+  readonly sync: SyncSource;
+  readonly busTime: BusTime;
   readonly #edges: RunEdges;
-  readonly #store: Store;
-  readonly #clock: HostClock;
   readonly #inputs: LiveInputs;
   readonly #volatile: Volatile;
   #publisher: Publisher | null;
   #buses: LiveBus[];
   #fail: (failure: Failure) => void = () => {};
   #timer: NodeJS.Timeout | null = null;
-  #degraded = false;
+  #storeFails = false;
+  /** As last told in `presence`. */
+  #degraded = '';
   #stopping: Promise<void> | null = null;
 
-  constructor(config: TruckConfig, { edges, store, clock, recorder }: LiveParts) {
+  constructor(config: TruckConfig, { edges, store, clock, recorder, sync }: LiveParts) {
     this.#edges = edges;
-    this.#store = store;
-    this.#clock = clock;
+    this.store = store;
+    this.clock = clock;
     this.recorder = recorder;
+    this.sync = sync;
+    this.busTime = new BusTime(clock);
     this.#volatile = new Volatile(config.truck);
     this.failed = new Promise((resolve) => {
       this.#fail = resolve;
@@ -81,7 +88,7 @@ export class Live implements Daemon {
       bus: busStates(config, this.#buses),
       onEvents: (events) => this.#events(events),
       onUnstored: (events, error) => this.#unstored(events, error),
-      onStoreBack: () => this.#setDegraded(false),
+      onStoreBack: () => this.#storeBack(),
       onQuiet: () => recorder?.flush(),
     });
     this.#inputs = new LiveInputs(this.session, () => clock.streamNow(), recorder);
@@ -97,9 +104,9 @@ export class Live implements Daemon {
     const { log } = this.#edges;
     const { truck, hash } = this.session.config;
     log.info({ truck, config: hash, version: VERSION }, 'started');
-    this.session.presence({ state: 'awake' }, this.#clock.streamNow());
+    this.session.presence({ state: 'awake' }, this.clock.streamNow());
     // A better floor of the clock came with the store.
-    this.session.setRun(this.#clock.run);
+    this.session.setRun(this.clock.run);
     void this.#knowOpenAlerts();
     this.#publisher?.start();
     for (const bus of this.#buses) void bus.start();
@@ -115,7 +122,7 @@ export class Live implements Daemon {
       for (const bus of this.#buses) bus.close();
       this.#buses = this.#makeBuses(config);
       for (const bus of this.#buses) void bus.start();
-      this.session.presence({ bus: busStates(config, this.#buses) }, this.#clock.streamNow());
+      this.session.presence({ bus: busStates(config, this.#buses) }, this.clock.streamNow());
     }
     if (JSON.stringify(before.mqtt) !== JSON.stringify(config.mqtt)) {
       void this.#publisher?.stop(0);
@@ -131,19 +138,19 @@ export class Live implements Daemon {
     return this.#stopping;
   }
 
-  /** For how long nothing has been decided, or what was decided has waited for the disk. */
-  get stallMs(): number {
-    return Math.max(this.sinceTickMs, this.session.oldestCommitMs);
+  /** For how long the oldest commit under way has waited for the disk; 0: none is. */
+  get oldestCommitMs(): number {
+    return this.session.oldestCommitMs;
   }
 
   /** Since the last tick. */
   get sinceTickMs(): number {
-    return this.#clock.streamNow() - this.session.stepper.lastTick;
+    return this.clock.streamNow() - this.session.stepper.lastTick;
   }
 
   /** null while the clock of this run is not known to be right. */
   get wallNow(): WallMs | null {
-    return this.#clock.wallNow();
+    return this.clock.wallNow();
   }
 
   get buses(): readonly LiveBus[] {
@@ -154,8 +161,12 @@ export class Live implements Daemon {
     return this.#publisher;
   }
 
-  get degraded(): boolean {
-    return this.#degraded;
+  /** What of the unit does not work, as `presence` has it. */
+  get degraded(): string[] {
+    return [
+      ...(this.#storeFails ? ['store'] : []),
+      ...(this.recorder?.health().state === 'failed' ? ['recorder'] : []),
+    ];
   }
 
   async #stop(): Promise<void> {
@@ -166,7 +177,7 @@ export class Live implements Daemon {
     const said = (error: unknown): void => log.error(lineOf(error));
     await Promise.all([this.session.finish(end), this.recorder?.close(this.session.stepper.lastTick).catch(said)]);
     await this.#publisher?.stop(DRAIN_MS);
-    await this.#store.close().catch(said);
+    await this.store.close().catch(said);
   }
 
   #makeBuses(config: TruckConfig): LiveBus[] {
@@ -177,43 +188,35 @@ export class Live implements Daemon {
           bus,
           edges: this.#edges,
           filters,
-          onFrame: (id, data, isError) => this.#inputs.frame(index, id, data, isError),
+          onFrame: (id, data, isError) => {
+            if (!isError && ((id >>> 8) & 0x3ffff) === TIME_DATE_PGN) this.busTime.frame(data, data.length);
+            this.#inputs.frame(index, id, data, isError);
+          },
           onState: () =>
-            this.session.presence({ bus: busStates(this.session.config, this.#buses) }, this.#clock.streamNow()),
+            this.session.presence({ bus: busStates(this.session.config, this.#buses) }, this.clock.streamNow()),
           onFatal: (failure) => this.#fail(failure),
         }),
     );
   }
 
-  #makePublisher({ mqtt, fleet, truck }: TruckConfig): Publisher | null {
-    if (mqtt === null) return null;
-    return new Publisher({
-      source: this.#store,
-      url: mqtt.url,
-      confirm: mqtt.confirm,
-      fleet,
-      truck,
-      version: VERSION,
-      config: () => this.session.config.hash,
-      presence: { state: 'awake', bus: {}, degraded: [], since: null },
-      clock: {
-        ...hostTimers(),
-        streamNow: () => this.#clock.streamNow(),
-        wallNow: () => this.#clock.wallNow(),
-      },
-      hold: () => (this.#clock.isSet ? null : 'waiting for clock'),
+  #makePublisher(config: TruckConfig): Publisher | null {
+    return livePublisher(config, {
+      store: this.store,
+      clock: this.clock,
+      log: this.#edges.log,
+      hash: () => this.session.config.hash,
       onAnswer: (answer) => void this.answers.take(answer),
-      log: (level, line) => this.#edges.log[level](line),
     });
   }
 
   #tickLater(): void {
-    const now = this.#clock.streamNow();
+    const now = this.clock.streamNow();
     this.#timer = setTimeout(
       () => {
         this.session.settle(this.#inputs.tick());
-        const run = this.#clock.look();
+        const run = this.clock.look();
         if (run !== null) this.#setRun(run);
+        this.#tellDegraded();
         if (this.#stopping === null) this.#tickLater();
       },
       TICK_MS - (now % TICK_MS),
@@ -234,18 +237,26 @@ export class Live implements Daemon {
 
   /** While the store cannot be written, changes go out at once and only from memory. */
   #unstored(events: EventDraft[], error: unknown): void {
-    if (!this.#degraded) this.#edges.log.error(`the store cannot be written: ${lineOf(error)}; events go out unstored`);
-    this.#setDegraded(true);
+    if (!this.#storeFails)
+      this.#edges.log.error(`the store cannot be written: ${lineOf(error)}; events go out unstored`);
+    this.#storeFails = true;
+    this.#tellDegraded();
     if (events.length === 0) return;
     for (const draft of events) this.#told(draft);
     this.#publisher?.volatile(this.#volatile.number(events, this.session.run, this.session.by));
   }
 
-  #setDegraded(degraded: boolean): void {
-    if (degraded === this.#degraded) return;
-    this.#degraded = degraded;
-    if (!degraded) this.#edges.log.info('the store can be written again');
-    this.session.presence({ degraded: degraded ? ['store'] : [] }, this.#clock.streamNow());
+  #storeBack(): void {
+    this.#storeFails = false;
+    this.#edges.log.info('the store can be written again');
+    this.#tellDegraded();
+  }
+
+  #tellDegraded(): void {
+    const { degraded } = this;
+    if (degraded.join() === this.#degraded) return;
+    this.#degraded = degraded.join();
+    this.session.presence({ degraded }, this.clock.streamNow());
   }
 
   #told({ t, rule, subject, urgency, change }: EventDraft): void {
@@ -255,7 +266,7 @@ export class Live implements Daemon {
 
   /** Alerts of earlier runs keep their ids should the store fail later. */
   async #knowOpenAlerts(): Promise<void> {
-    const list = await this.#store.open().catch(() => null);
+    const list = await this.store.open().catch(() => null);
     for (const [index, { alert }] of (list?.open.alerts ?? []).entries()) {
       this.#volatile.know(alert, list!.alertIds[index]!);
     }

@@ -2,7 +2,6 @@ import { interfaceMode } from '../../adapters/can/interface-mode.js';
 import { openSocketCan } from '../../adapters/can/socketcan.js';
 import { HostClock } from '../../adapters/clock/host-clock.js';
 import { HostSync, type SyncSource, TRUSTED } from '../../adapters/clock/sync-source.js';
-import { openServiceManager } from '../../adapters/host/service-manager.js';
 import { createLogger } from '../../adapters/log/logger.js';
 import type { Recorder } from '../../adapters/recorder/contract.js';
 import { openRecorder } from '../../adapters/recorder/recorder.js';
@@ -12,6 +11,7 @@ import type { TruckConfig } from '../../config/resolved.js';
 import { Configuration } from './configuration.js';
 import type { Console } from './console.js';
 import { EXIT, Failure, lineOf } from './failure.js';
+import { HostWatch } from './host-watch.js';
 import { Live } from './live.js';
 import { type RunEdges, refusalOf } from './live-bus.js';
 import { DEFAULT_STORE } from './store-defaults.js';
@@ -22,12 +22,10 @@ export type { RunEdges } from './live-bus.js';
 
 /** How often the marks of bad sensors are looked at. */
 const LOOK_AT_MARKS_MS = 5_000;
-/** Decided and on disk at least so often, or the service manager starts the program anew. */
-const LONGEST_STALL_MS = 10_000;
 
 /** Runs until SIGTERM or SIGINT; SIGHUP reads the truck file anew. Returns the exit code. Throws a Failure when it must not or cannot go on. */
 export async function runCommand(path: string, console: Console): Promise<number> {
-  const { logger: log, close } = createLogger();
+  const { logger: log, counters, close } = createLogger();
   // Whatever gets here is a mistake of ours. The supervisor starts us anew from what is on disk.
   process.on('uncaughtException', (error) => {
     log.fatal({ err: error }, 'a mistake in this program: it ends');
@@ -36,31 +34,29 @@ export async function runCommand(path: string, console: Console): Promise<number
   const told = new Promise<null>((resolve) => {
     for (const signal of ['SIGTERM', 'SIGINT'] as const) process.once(signal, () => resolve(null));
   });
+  // One that comes before there is anything to reload finds the file as it is read a moment later.
+  let onHangup = (): void => {};
+  process.on('SIGHUP', () => onHangup());
   const configuration = new Configuration(path, console.err, log);
   const config = configuration.inForce;
   const sync = config.clock.trust ? TRUSTED : new HostSync();
   const edges: RunEdges = { openBus: openSocketCan, modeOf: interfaceMode, log };
   const daemon = await startDaemon(config, edges, sync);
-  const manager = await openServiceManager({
-    isMoving: () => daemon.stallMs < LONGEST_STALL_MS,
-    log: (level, line) => log[level](line),
-  });
-  const status = (): string => `${config.truck}: listening, config ${daemon.session.config.hash}`;
-  manager.ready(status());
-  process.on('SIGHUP', () => {
-    manager.reloading();
+  const watch = await HostWatch.open(daemon, log, counters);
+  onHangup = () => {
+    watch.reloading();
     const next = configuration.reread(daemon.wallNow);
     if (next !== null) daemon.reload(next);
-    manager.ready(status());
-  });
+    watch.ready();
+  };
   const marks = setInterval(() => {
     const next = configuration.lookAtMarks(daemon.wallNow);
     if (next !== null) daemon.reload(next);
   }, LOOK_AT_MARKS_MS);
   const failure = await Promise.race([told, daemon.failed]);
   clearInterval(marks);
-  manager.stopping();
-  await daemon.stop();
+  watch.stopping();
+  await Promise.all([daemon.stop(), watch.close()]);
   if (sync instanceof HostSync) sync.close();
   close();
   if (failure !== null) throw failure;
