@@ -36,6 +36,9 @@ export interface ProbeOptions {
 }
 
 const STEP_MS = 10_000;
+const NO_ECHO = 'acknowledged, but it did not come back: this user may not write there, or not read';
+/** How MQTT.js begins the line of a PUBACK with an error code. */
+const REFUSED = /^Publish error: /;
 
 /**
  * Tries the way to the broker step by step: name, TCP, TLS, MQTT, then subscribes to `topic`, publishes `payload` there and waits
@@ -204,6 +207,12 @@ class Probe {
     const { topic, payload } = this.#options;
     return this.#unlessEnded((resolve) => {
       this.#connection?.send(topic, payload, false, () => resolve(`acknowledged on ${topic}`));
+    }).catch((error: Error) => {
+      // MQTT 5 says in the acknowledgement that it was refused; 3.1.1 cannot.
+      if (!REFUSED.test(error.message)) throw error;
+      throw new Stop(
+        `the broker refuses the message on ${topic} (${error.message}): give this user the right to write it`,
+      );
     });
   }
 
@@ -229,5 +238,3 @@ class Probe {
     return errorLine(error, { wallMs: Date.now(), isRight: this.#options.clockSynced?.() ?? true });
   }
 }
-
-const NO_ECHO = 'acknowledged, but it did not come back: the broker lets this user not write or not read here';

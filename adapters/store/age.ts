@@ -15,7 +15,7 @@ const ENDED = `
     SELECT 1 FROM events x JOIN outbox o ON o.kind = 'event' AND o.seq = x.seq WHERE x.alert = a.seq)`;
 /** Trips of which the office was told, in runs whose clock was right. */
 const TOLD = `p.boot IN (SELECT boot FROM runs WHERE synced = 1) AND NOT EXISTS (
-    SELECT 1 FROM outbox o WHERE o.kind = 'trip' AND o.body ->> '$.boot' = p.boot AND o.body ->> '$.trip' = p.trip)`;
+    SELECT 1 FROM outbox o WHERE o.kind = 'trip' AND o.body = json_object('boot', p.boot, 'trip', p.trip))`;
 const OLDEST = `
   SELECT min(at) FROM (
     SELECT min(r.zero_wall_ms + (SELECT min(t) FROM history h WHERE h.boot = r.boot)) AS at FROM runs r WHERE r.synced = 1

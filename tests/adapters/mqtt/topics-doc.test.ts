@@ -8,6 +8,7 @@ const SCHEMAS = {
   event: messages.eventSchema,
   open: messages.openSchema,
   reading: messages.readingSchema,
+  trip: messages.tripSchema,
   gap: messages.gapSchema,
   answer: messages.answerSchema,
 };

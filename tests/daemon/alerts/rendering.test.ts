@@ -19,12 +19,22 @@ const numbered = (draft = exampleDraft(), change: Partial<NumberedEvent> = {}): 
   causeId: null,
   draft,
   run,
+  by: null,
   ...change,
 });
 
 describe('eventMessage', () => {
   it('makes the example of the contract, byte for byte', () => {
     expect(JSON.stringify(eventMessage(numbered(), context))).toBe(EXAMPLE_JSON);
+  });
+
+  it('names the configuration and the version that decided it, whatever is in force now', () => {
+    const by = { config: '00c0ffee', version: '0.9.9' };
+    const message = eventMessage(numbered(exampleDraft(), { by }), context);
+    expect(message).toMatchObject(by);
+    const keys = Object.keys(message);
+    expect(keys.indexOf('version')).toBe(keys.indexOf('config') + 1);
+    expect(eventMessage(numbered(), context)).not.toHaveProperty('version');
   });
 
   it('says that it is a replay, not stored, or why an alert was closed, and only then', () => {
@@ -195,12 +205,15 @@ describe('readingMessage', () => {
 
 describe('Numberer', () => {
   it('numbers from 1 without a hole; an alert keeps the number of its first event; a cause may come later in its tick', () => {
+    const by = { config: '9c1e44d0', version: '0.1.0' };
     const numberer = new Numberer({ truck: 'T-1042', store: 'r1' });
     const first = numberer.number(
       [exampleDraft({ alert: 5, cause: 6 }), exampleDraft({ alert: 6, change: 'raised' })],
       run,
+      by,
     );
-    const second = numberer.number([exampleDraft({ alert: 5, cause: 9, change: 'cleared' })], run);
+    const second = numberer.number([exampleDraft({ alert: 5, cause: 9, change: 'cleared' })], run, by);
+    expect([...first, ...second].map((e) => e.by)).toEqual([by, by, by]);
     expect(first.map((e) => [e.seq, e.alertId, e.causeId])).toEqual([
       [1, 'T-1042.r1.1', 'T-1042.r1.2'],
       [2, 'T-1042.r1.2', null],
