@@ -22,6 +22,8 @@ export interface HealthPageOptions {
   /** One line for people. */
   log: (level: 'info' | 'warn', line: string) => void;
   timers?: Pick<PublisherClock, 'after'>;
+  /** A request must be whole within this time. Other than the default in tests. */
+  requestMs?: number;
 }
 
 interface Answer {
@@ -68,19 +70,20 @@ export class HealthPage {
   /** Resolves when it listens, or could not for now: then it tries again each minute. Never rejects. */
   start(): Promise<void> {
     if (this.#closed) return Promise.resolve();
+    const { requestMs = REQUEST_MS } = this.#options;
     const server = createServer(
       {
         maxHeaderSize: MAX_HEADER_BYTES,
-        headersTimeout: REQUEST_MS,
-        requestTimeout: REQUEST_MS,
-        connectionsCheckingInterval: 1_000,
+        headersTimeout: requestMs,
+        requestTimeout: requestMs,
+        connectionsCheckingInterval: requestMs / 5,
         keepAlive: false,
       },
       (request, response) => void this.#answer(request, response),
     );
     server.maxConnections = MAX_CONNECTIONS;
     // Also for who does not read what was asked for.
-    server.setTimeout(2 * REQUEST_MS);
+    server.setTimeout(2 * requestMs);
     this.#server = server;
     return new Promise((resolve) => {
       server.on('error', (error) => {

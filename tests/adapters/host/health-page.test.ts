@@ -25,9 +25,10 @@ class Bench {
   };
   readonly page: HealthPage;
 
-  constructor(port = 0) {
+  constructor(port = 0, requestMs = 5_000) {
     this.page = new HealthPage({
       port,
+      requestMs,
       read: () => this.read(),
       log: (_level, line) => void this.log.push(line),
       timers: this.timers,
@@ -35,8 +36,8 @@ class Bench {
     opened.push(this.page);
   }
 
-  static async started(port = 0): Promise<Bench> {
-    const bench = new Bench(port);
+  static async started(port = 0, requestMs?: number): Promise<Bench> {
+    const bench = new Bench(port, requestMs);
     await bench.page.start();
     return bench;
   }
@@ -146,11 +147,25 @@ describe('limits', () => {
     const port = bench.page.port!;
     const hanging = Array.from({ length: 8 }, () => connect({ host: '127.0.0.1', port }));
     await Promise.all(hanging.map((socket) => once(socket, 'connect')));
-    await closed(connect({ host: '127.0.0.1', port }));
+    const ninth = connect({ host: '127.0.0.1', port });
+    let heard = '';
+    ninth.on('data', (data) => {
+      heard += data;
+    });
+    await closed(ninth);
+    // Not even told that it took too long.
+    expect(heard).toBe('');
     hanging[0]!.destroy();
     await once(hanging[0]!, 'close');
     await expect.poll(async () => (await bench.ask('/health').catch(() => null))?.status).toBe(200);
     for (const socket of hanging) socket.destroy();
+  });
+
+  it('half a request is ended after its time', async () => {
+    const bench = await Bench.started(0, 100);
+    const socket = connect({ host: '127.0.0.1', port: bench.page.port! });
+    socket.write('GET /health HTTP/1.1\r\nHost: local');
+    expect(await text(socket)).toMatch(/^HTTP\/1\.1 408 /);
   });
 
   it('long headers are refused', async () => {
