@@ -8,6 +8,7 @@ import { exampleDraft } from '../alerts/drafts.js';
 
 const ZERO = Date.parse('2026-03-02T13:00:00Z');
 const RUN = { zeroWallMs: ZERO, synced: true };
+const BY = { config: '9c1e44d0', version: '0.1.0' };
 const EEC1 = 0x0cf00400;
 const RUNNING = Buffer.from('F07D7D401F00FFFF', 'hex');
 const LAMP = Buffer.from('10FF64000101FFFF', 'hex');
@@ -28,7 +29,7 @@ class FakeStore {
     this.commits.push(commit);
     return commit.events.map((draft) => {
       const seq = ++this.seq;
-      return { seq, store: 's', boot: 1, stored: true, alertId: `T.s.${seq}`, causeId: null, draft, run: RUN };
+      return { seq, store: 's', boot: 1, stored: true, alertId: `T.s.${seq}`, causeId: null, draft, run: RUN, by: BY };
     });
   }
   async clock(): Promise<void> {}
@@ -114,9 +115,9 @@ describe('numbers of events that the store could not take', () => {
 
   it('count from 1 under an id of their own; an alert that the store knows keeps its id', () => {
     const volatile = new Volatile('T-1042', '~abc');
-    const known = { seq: 7, store: 's', boot: 1, stored: true, alertId: 'T-1042.s.7', causeId: null, run: RUN };
+    const known = { seq: 7, store: 's', boot: 1, stored: true, alertId: 'T-1042.s.7', causeId: null, run: RUN, by: BY };
     volatile.learn([{ ...known, draft: draft(3, 'raised') }]);
-    const numbered = volatile.number([draft(3, 'worse'), draft(4, 'raised', 3)], RUN);
+    const numbered = volatile.number([draft(3, 'worse'), draft(4, 'raised', 3)], RUN, BY);
     expect(
       numbered.map(({ seq, store, stored, alertId, causeId }) => ({ seq, store, stored, alertId, causeId })),
     ).toEqual([
@@ -126,7 +127,7 @@ describe('numbers of events that the store could not take', () => {
   });
 
   it('a process has a random one that the message schema takes', () => {
-    const ids = ['T-1', 'T-1'].map((truck) => new Volatile(truck).number([draft(1, 'raised')], RUN)[0]!.store);
+    const ids = ['T-1', 'T-1'].map((truck) => new Volatile(truck).number([draft(1, 'raised')], RUN, BY)[0]!.store);
     expect(ids[0]).not.toBe(ids[1]);
     for (const id of ids) expect(id).toMatch(/^~[a-z0-9]{11}$/);
   });
