@@ -105,7 +105,15 @@ program
   .description('check truck files')
   .argument('<truck.yaml...>', 'truck files')
   .option('--explain', 'every limit: where it comes from and on whose authority')
-  .addHelpText('after', '\nExamples:\n  axlepost check trucks/*.yaml\n  axlepost check trucks/T-1042.yaml --explain')
+  .option('--send-test', 'send a test message to the office and tell each step of its way')
+  .addHelpText(
+    'after',
+    `
+Examples:
+  axlepost check trucks/*.yaml
+  axlepost check trucks/T-1042.yaml --explain
+  axlepost check trucks/T-1042.yaml --send-test`,
+  )
   .action(async (files: string[], options: CheckOptions) => {
     process.exitCode = await checkCommand(files, process.stdout, process.stderr, options);
   });

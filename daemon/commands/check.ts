@@ -9,13 +9,15 @@ import type { Out } from './console.js';
 export interface CheckOptions {
   /** Every value with where it was written, every limit with its source. */
   explain?: boolean;
+  /** Sends a test message through the broker of each good file. */
+  sendTest?: boolean;
   /** The JSON Schema of truck files to `out`, and no check. */
   schema?: boolean;
 }
 
 /**
  * Checks truck files: one line per good file to `out`, one line per problem or note to `err`.
- * Returns the exit code: 0 when all are good, 2 otherwise.
+ * Returns the exit code: 0 when all are good, 2 otherwise; 1 when all are good and a test message was stopped.
  */
 export async function checkCommand(files: string[], out: Out, err: Out, options: CheckOptions = {}): Promise<number> {
   if (options.schema === true) {
@@ -27,6 +29,7 @@ export async function checkCommand(files: string[], out: Out, err: Out, options:
     return 2;
   }
   let good = true;
+  let arrived = true;
   for (const file of files) {
     const { config, notes, origins, problems } = loadTruckFile(file);
     if (config === undefined) {
@@ -38,6 +41,12 @@ export async function checkCommand(files: string[], out: Out, err: Out, options:
     const { tires, wheelEnds } = buildLayout(config);
     if (options.explain === true) for (const line of explain(config, origins, loadDefaults())) out.write(`${line}\n`);
     out.write(`${file}: ok (${tires.length} tires, ${wheelEnds.length} brakes, config ${config.hash})\n`);
+    if (options.sendTest === true) {
+      // The MQTT client is loaded by those alone who send.
+      const { sendTest } = await import('./send-test.js');
+      arrived = (await sendTest(config, out, err)) && arrived;
+    }
   }
-  return good ? 0 : 2;
+  if (!good) return 2;
+  return arrived ? 0 : 1;
 }
