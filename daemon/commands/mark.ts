@@ -1,8 +1,10 @@
 import { HostClock } from '../../adapters/clock/host-clock.js';
 import { MarksFile, marksPath } from '../../adapters/host/marks-file.js';
 import { MAX_MARKS, markProblem } from '../../config/marks.js';
-import type { Mark, RuleName, TruckConfig } from '../../config/resolved.js';
+import type { Mark, TruckConfig } from '../../config/resolved.js';
 import { RULES, type SubjectKind } from '../alerts/rules.js';
+import { needs } from '../monitors/marks.js';
+import { buildLayout } from '../truck/layout.js';
 import { listSubjects } from '../truck/subjects.js';
 import type { Console } from './console.js';
 import { EXIT, Failure, lineOf } from './failure.js';
@@ -109,13 +111,12 @@ const until = ({ untilMs }: Mark): string => `${new Date(untilMs).toISOString().
 const saying = (mark: Mark): string => `${mark.what} until ${until(mark)}, says ${mark.who}`;
 
 function meaning(config: TruckConfig, mark: Mark): string[] {
-  const { own, pair } = notJudged(config, mark.subject);
-  const rules = [own.join(', '), ...pair].filter((text) => text !== '').join('; and ');
+  const rules = notJudged(config, mark.subject);
   return [
     `${placeOf(config, mark.subject)}: ${saying(mark)}.`,
-    rules === ''
-      ? 'No rule in force judges it; the mark is listed all the same.'
-      : `Not judged until then, or until its readings change: ${rules}.`,
+    rules.length === 0
+      ? 'No rule in force needs it; the mark is listed all the same.'
+      : `Not judged until then, or until its readings change: ${rules.join(', ')}.`,
     'The mark is listed with every trip and in `open`. Nobody watches this place now: check it by hand at each stop.',
     'A running daemon sees it within seconds. --end takes it back.',
   ];
@@ -126,19 +127,19 @@ function placeOf({ units }: TruckConfig, subject: string): string {
   return [...tires, ...wheelEnds].find((place) => place.subject === subject)?.place ?? subject;
 }
 
-/** The rules in force that a mark takes out: those of the subject itself, and in words those of the pair that it is part of. */
-export function notJudged(config: TruckConfig, subject: string): { own: RuleName[]; pair: string[] } {
-  const { tires, pairs } = listSubjects(config.units);
-  const named = (kind: SubjectKind | null): RuleName[] =>
-    RULES.filter((rule) => rule.subject === kind && config.rules[rule.name].enabled).map((rule) => rule.name);
-  const tire = tires.find((one) => one.subject === subject);
-  if (tire === undefined) return { own: named(subject.startsWith('air/') ? airKind(subject) : 'wheel-end'), pair: [] };
-  const pair = pairs[tire.pair];
-  return {
-    own: named('tire'),
-    pair: pair === undefined ? [] : named('pair').map((name) => `${name} of ${pair.subject}`),
+/** The rules in force that need a sensor; of another subject than its own with that one's name. */
+export function notJudged(config: TruckConfig, sensor: string): string[] {
+  const layout = buildLayout(config);
+  const subjectsOf: Partial<Record<SubjectKind, readonly string[]>> = {
+    tire: layout.tires.map((tire) => tire.subject),
+    pair: layout.pairs.map((pair) => pair.subject),
+    'wheel-end': layout.wheelEnds.map((end) => end.subject),
+    'air/service': ['air/service'],
+    'air/supply': ['air/supply'],
   };
+  return RULES.filter(({ name }) => config.rules[name].enabled).flatMap(({ name, subject: kind }) =>
+    (subjectsOf[kind] ?? [])
+      .filter((subject) => needs(layout, sensor, name, subject))
+      .map((subject) => (subject === sensor ? name : `${name} of ${subject}`)),
+  );
 }
-
-const airKind = (subject: string): SubjectKind | null =>
-  subject === 'air/service' || subject === 'air/supply' ? subject : null;

@@ -66,6 +66,8 @@ describe('mark', () => {
     ['tractor/1/left', 'brake-overstroke', 'tire-hot'],
     ['tractor/1/right/single', 'tire-hot', 'duals-unequal'],
     ['air/service', 'air-low', 'brake-overstroke'],
+    // The other circuit is still judged.
+    ['air/primary', 'circuits-unequal of air/service', 'air-low'],
   ])('of %s takes out %s and not %s', (subject, rule, other) => {
     const { out } = truck().mark(subject, 'sensor-bad', GOOD);
     expect(out).toContain(rule);
