@@ -2,7 +2,6 @@ import { createServer, type IncomingMessage, type Server, type ServerResponse } 
 import type { AddressInfo } from 'node:net';
 import { hostTimers, type PublisherClock } from '../mqtt/clock.js';
 import type { Health } from './health.js';
-import { METRICS_TYPE, metricsText } from './metrics.js';
 
 /** The page is for this machine. */
 const ADDRESS = '127.0.0.1';
@@ -44,7 +43,11 @@ const PAGES: Record<string, (health: Health) => Promise<Answer>> = {
     type: 'application/json; charset=utf-8',
     body: `${JSON.stringify(health, null, 1)}\n`,
   }),
-  '/metrics': async (health) => ({ status: 200, type: METRICS_TYPE, body: await metricsText(health) }),
+  '/metrics': async (health) => {
+    // Only for the first who asks: the library takes longer to load than the rest of the program to start.
+    const { METRICS_TYPE, metricsText } = await import('./metrics.js');
+    return { status: 200, type: METRICS_TYPE, body: await metricsText(health) };
+  },
 };
 
 /** A page on loopback: `GET /health` (200, or 503 with reasons) as JSON and `GET /metrics` as OpenMetrics text. Reads only. */
