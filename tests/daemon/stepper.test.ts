@@ -20,6 +20,8 @@ function watched(name = 'p') {
       seen.push(`tick ${t}`);
       return null;
     },
+    answer: (t: number) => void seen.push(`answer ${t}`),
+    clock: (t: number) => void seen.push(`clock ${t}`),
     reload: (t: number) => {
       seen.push(`reload ${t}`);
       return pipeline as unknown as Pipeline;
@@ -79,6 +81,32 @@ describe('ticks between frames (design.md, "Ticks")', () => {
     s.reload(2000, new Rig().config);
     s.frame(2000, 0, 0, NONE, 8);
     expect(seen).toEqual(['tick 1000', 'reload 2000', 'tick 2000', 'frame 2000']);
+  });
+
+  it('come after every rare input of the same instant', () => {
+    const { seen, stepper } = watched();
+    const s = stepper();
+    s.rare({ t: 2000, kind: 'answer', answer: { trailer: null, decisions: [] } });
+    s.rare({ t: 2000, kind: 'reload', config: new Rig().config });
+    s.rare({ t: 2000, kind: 'clock', zeroCalendarMs: 0 });
+    s.frame(2000, 0, 0, NONE, 8);
+    expect(seen).toEqual(['tick 1000', 'answer 2000', 'reload 2000', 'clock 2000', 'tick 2000', 'frame 2000']);
+  });
+
+  it('run once where a sleeping pipeline has something to tell, also between two of them', () => {
+    const { seen, pipeline, stepper } = watched();
+    const s = stepper();
+    pipeline.isAsleep = true;
+    pipeline.wakesAt = 500_400;
+    s.advance(400_000);
+    expect([seen, s.lastTick]).toEqual([[], 400_000]);
+    pipeline.tick = (t: number) => {
+      seen.push(`tick ${t}`);
+      pipeline.wakesAt = Number.POSITIVE_INFINITY;
+      return null;
+    };
+    s.advance(600_700);
+    expect([seen, s.lastTick]).toEqual([['tick 501000'], 600_000]);
   });
 });
 

@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { readTruckFile } from '../../../config/load.js';
 import type { TruckConfig } from '../../../config/resolved.js';
-import type { EventDraft } from '../../../daemon/alerts/event.js';
+import type { EventDraft, OpenDraft } from '../../../daemon/alerts/event.js';
+import type { TripRecord } from '../../../daemon/effects.js';
 import { makeId } from '../../../daemon/j1939/identifier.js';
 import { Pipeline } from '../../../daemon/pipeline.js';
 import { Stepper } from '../../../daemon/stepper.js';
@@ -82,6 +83,9 @@ export class Drive {
   pipeline: Pipeline;
   stepper: Stepper;
   events: EventDraft[] = [];
+  /** The last list of what is open, and the last trip. */
+  open: OpenDraft | null = null;
+  trip: TripRecord | null = null;
   /** Speed, pedal and switch ten times a second. */
   isFine = false;
   world: World = {
@@ -100,7 +104,7 @@ export class Drive {
     strokes: null,
   };
   readonly wheels: Record<string, Wheel> = {};
-  readonly config: TruckConfig;
+  config: TruckConfig;
 
   constructor(config: TruckConfig = truck(), zeroCalendarMs: number | null = null) {
     this.config = config;
@@ -119,7 +123,11 @@ export class Drive {
   }
 
   #newStepper(): Stepper {
-    return new Stepper(this.pipeline, (effects) => this.events.push(...effects.events));
+    return new Stepper(this.pipeline, ({ events, open, trip }) => {
+      this.events.push(...events);
+      this.open = open ?? this.open;
+      this.trip = trip ?? this.trip;
+    });
   }
 
   wheel(subject: string): Wheel {
@@ -132,6 +140,15 @@ export class Drive {
     this.pipeline = new Pipeline(this.config, { kind: 'restart', state, downMs }, zeroCalendarMs);
     this.t = 0;
     this.stepper = this.#newStepper();
+  }
+
+  /** People call these sensors bad, and no others, until the end of time. */
+  mark(...subjects: string[]): this {
+    const marks = subjects.map((subject) => ({ subject, what: 'sensor-bad' as const, who: 'workshop', untilMs: 4e12 }));
+    this.config = { ...this.config, marks };
+    this.stepper.reload(this.t, this.config);
+    this.pipeline = this.stepper.pipeline;
+    return this;
   }
 
   send(pgn: number, source: number, data: Uint8Array | Record<number, number>, t: number = this.t): void {
