@@ -85,6 +85,8 @@ async function kernelSays(program: string): Promise<[synced: boolean, by: string
   try {
     const { stdout } = await promisify(execFile)(program, ['show', '--property=NTPSynchronized', '--value'], {
       timeout: ANSWER_MS,
+      // systemd's programs tell it of their own failures.
+      env: { ...process.env, NOTIFY_SOCKET: undefined },
     });
     const answer = stdout.trim();
     return [answer === 'yes', answer === 'yes' || answer === 'no' ? program : `${program}: no clear answer`];

@@ -47,6 +47,16 @@ describe('whether the clock is right', () => {
     expect((await asked({ program: exact })).synced).toBe(true);
   });
 
+  it('is asked of a program that cannot speak to our service manager in our name', async () => {
+    process.env.NOTIFY_SOCKET = '/run/systemd/notify';
+    try {
+      const silent = program('[ -z "$NOTIFY_SOCKET" ] && [ -n "$PATH" ] && echo yes');
+      expect((await asked({ program: silent })).synced).toBe(true);
+    } finally {
+      delete process.env.NOTIFY_SOCKET;
+    }
+  });
+
   it('is unknown, and so not synced, where the program is missing', async () => {
     const { synced, by } = await asked({});
     expect(synced).toBe(false);
