@@ -1,10 +1,11 @@
 import { accessSync, closeSync, existsSync, constants as fs, openSync, readSync, statSync } from 'node:fs';
 import { dirname } from 'node:path';
-import Database from 'better-sqlite3';
+import type BetterSqlite from 'better-sqlite3';
 import { syncDirectory } from './aside.js';
 import { StoreError } from './errors.js';
 import { migrate, recognise } from './migrate.js';
 import { MIGRATIONS, type Migration } from './schema.js';
+import { Database } from './sqlite.js';
 
 /** A reader that holds a lock (a backup, `sqlite3`) is waited for this long. */
 const BUSY_MS = 5_000;
@@ -27,7 +28,7 @@ export function openFile(
   path: string,
   notes: string[],
   migrations: readonly Migration[] = MIGRATIONS,
-): Database.Database {
+): BetterSqlite.Database {
   checkDirectory(path);
   const size = existsSync(path) ? statSync(path).size : 0;
   if (size > 0) checkHeader(path);
@@ -83,7 +84,7 @@ function checkHeader(path: string): void {
 }
 
 /** Throws 'store-corrupt' with the first finding. */
-function check(db: Database.Database, size: number): void {
+function check(db: BetterSqlite.Database, size: number): void {
   const exists = db.prepare<[string], number>("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = ?").pluck();
   const parts =
     size <= FULL_CHECK_BYTES ? [''] : CHECKED_TABLES.filter((t) => exists.get(t) === 1).map((t) => `'${t}'`);

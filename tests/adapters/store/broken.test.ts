@@ -15,10 +15,10 @@ import {
   writeSync,
 } from 'node:fs';
 import { join } from 'node:path';
-import Database from 'better-sqlite3';
 import { describe, expect, test } from 'vitest';
 import { MAX_BROKEN } from '../../../adapters/store/aside.js';
 import { FULL_CHECK_BYTES } from '../../../adapters/store/connection.js';
+import { Database } from '../../../adapters/store/sqlite.js';
 import {
   breakUnderneath,
   brokenFiles,

@@ -1,8 +1,9 @@
 import { join } from 'node:path';
-import Database from 'better-sqlite3';
+import type BetterSqlite from 'better-sqlite3';
 import { describe, expect, test } from 'vitest';
 import { openFile } from '../../../adapters/store/connection.js';
 import { APPLICATION_ID, MIGRATIONS, type Migration, SCHEMA_VERSION } from '../../../adapters/store/schema.js';
+import { Database } from '../../../adapters/store/sqlite.js';
 import { codeOf, tempDir } from './helpers.js';
 
 /** The mechanism on a table of its own, while there is but one released version. */
@@ -12,7 +13,7 @@ const STEPS: Migration[] = [
   { what: 'third', sql: 'CREATE TABLE b (z); INSERT INTO b SELECT y FROM a;' },
 ];
 
-function open(path: string, steps: Migration[], notes: string[] = []): Database.Database {
+function open(path: string, steps: Migration[], notes: string[] = []): BetterSqlite.Database {
   return openFile(path, notes, steps);
 }
 

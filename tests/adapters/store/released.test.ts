@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
-import Database from 'better-sqlite3';
 import { describe, expect, test } from 'vitest';
 import { openFile } from '../../../adapters/store/connection.js';
 import { MIGRATIONS, SCHEMA_VERSION } from '../../../adapters/store/schema.js';
+import { Database } from '../../../adapters/store/sqlite.js';
 import { BY, commit, draft, openAlert, openDatabase, openDraft, optionsIn, tempDir, trip, ZERO_MS } from './helpers.js';
 
 const STORE = 'k3f9q2m1x7ab';

@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
-import Database from 'better-sqlite3';
 import { expect, it } from 'vitest';
+import { Database } from '../../../adapters/store/sqlite.js';
 import { axlepost, CLI, ROOT, temp } from './helpers.js';
 
 it('demo --once ends by itself; what the office received is what the database holds', async () => {

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { readMarks } from '../../../config/marks.js';
+import type { Mark } from '../../../config/resolved.js';
 import { Failure } from '../../../daemon/commands/failure.js';
 import { type MarkOptions, markCommand } from '../../../daemon/commands/mark.js';
 import { LAYOUT } from '../../support/truck-file.js';
@@ -36,7 +37,12 @@ function truck(rules = '') {
     }
     return { code, out, err };
   }
-  return { mark, file, marks: () => readMarks(readFileSync(file, 'utf8'), file).marks };
+  const marks = (): Mark[] => {
+    const read = readMarks(readFileSync(file, 'utf8'), file);
+    if (read.problem !== undefined) throw new Error(read.problem);
+    return read.marks;
+  };
+  return { mark, file, marks };
 }
 
 const GOOD = { days: '7', who: 'J. Doe' };
@@ -80,7 +86,7 @@ describe('mark', () => {
     mark('tractor/1/left', 'sensor-bad', GOOD);
     mark(OUTER, 'sensor-bad', GOOD);
     mark(OUTER, 'sensor-bad', { days: '30', who: 'A. Roe' }, NOW + 2 * DAY);
-    expect(marks()?.map(({ subject, who, untilMs }) => [subject, who, (untilMs - NOW) / DAY])).toEqual([
+    expect(marks().map(({ subject, who, untilMs }) => [subject, who, (untilMs - NOW) / DAY])).toEqual([
       ['tractor/1/left', 'J. Doe', 7],
       [OUTER, 'A. Roe', 32],
     ]);

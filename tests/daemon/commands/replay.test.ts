@@ -1,10 +1,10 @@
 import { spawnSync } from 'node:child_process';
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
-import Database from 'better-sqlite3';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { eventSchema, type ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import { REPLAY_ROOT } from '../../../adapters/mqtt/topics.js';
+import { Database } from '../../../adapters/store/sqlite.js';
 import { makeBroker, makeInbox, published, until, upTo } from '../../adapters/mqtt/harness.js';
 import {
   axlepost,

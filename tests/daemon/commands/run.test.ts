@@ -1,9 +1,9 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import type { PresenceMessage, ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import type { OfficeInbox } from '../../../adapters/mqtt/office-inbox.js';
+import { Database } from '../../../adapters/store/sqlite.js';
 import { openStore } from '../../../adapters/store/store.js';
 import { cleanup, makeBroker, makeInbox, until, upTo } from '../../adapters/mqtt/harness.js';
 import { CLI, temp } from './helpers.js';
