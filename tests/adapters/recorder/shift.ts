@@ -8,10 +8,13 @@ import type { Frame } from '../../support/rig.js';
 import { truckOf } from '../../support/truck-file.js';
 import { type LiveRun, TWO_BUSES } from './live-run.js';
 
-export const SHIFT_S = 480;
-export const SEGMENT_MS = 60_000;
+export const SHIFT_S = 300;
+export const SEGMENT_MS = 40_000;
+/** The story below is told in so many seconds, and lived this much faster. */
+const STORY_S = 480;
+const HASTE = STORY_S / SHIFT_S;
 
-/** Delays of seconds, so that eight minutes have something to tell in each of them. */
+/** Delays of seconds, so that five minutes have something to tell in each of them. */
 const QUICK = `rules:
   tire-hot: {levels: {next-stop: {raiseAfter: 5 s, clearAfter: 10 s}}}
   air-low: {levels: {pull-over: {raiseAfter: 2 s, clearAfter: 10 s}}}
@@ -23,8 +26,9 @@ export const AFTER = truckOf(
 
 const between = (s: number, from: number, to: number): boolean => s >= from && s < to;
 
-/** Eight minutes with troubles of every kind, and half a minute without a frame. */
-function troubled(s: number): Partial<Second> {
+/** Troubles of many kinds, and some seconds without a frame. */
+function troubled(second: number): Partial<Second> {
+  const s = second * HASTE;
   const parked = s < 20 || s >= 440;
   const braking = !parked && s % 30 < 4;
   return {
@@ -61,7 +65,7 @@ export function shift(phaseMs: number, seed: number): Item[] {
     return { t: frame.t + phaseMs, frame: { ...frame, t: frame.t + phaseMs, bus }, isError: false };
   });
   // Long messages, whose parts lie on both sides of ticks and of segments.
-  for (let s = 30; s < 290; s += 9.7) {
+  for (let s = 30; s < 180; s += 9.7) {
     for (const { t, id, data } of broadcast(
       Math.round(1000 * s) + phaseMs,
       7,
@@ -78,18 +82,20 @@ export function shift(phaseMs: number, seed: number): Item[] {
   return items.sort((a, b) => a.t - b.t);
 }
 
+/** A person may close an alert when the truck stands: near the end. */
+const WHAT = ['take', 'snooze', 'resume', 'take', 'snooze', 'take', 'resume', 'take', 'close', 'close'] as const;
+
 function rareItems(random: Random): Item[] {
-  const at = (from: number, to: number): number => random.whole(1000 * from, 1000 * to);
+  const at = (from: number, to: number): number => random.whole((1000 * from) / HASTE, (1000 * to) / HASTE);
   let rev = 0;
   const decide = (alert: number, what: Decision['do']): Decision => ({
     ...{ rev: ++rev, alert, do: what, who: 'Ann', note: null, minutes: what === 'snooze' ? 2 : null },
   });
-  const answers = Array.from({ length: 8 }, (_, n) => ({
-    t: at(40 + 50 * n, 80 + 50 * n),
+  const answers = WHAT.map((what, n) => ({
+    t: at(40 + 45 * n, 75 + 45 * n),
     rare: (run: LiveRun) => {
       const open = Object.values(run.session.pipeline.state.book.alerts).filter((a) => a.open);
       const chosen = open[random.whole(0, Math.max(0, open.length - 1))];
-      const what = (['take', 'snooze', 'resume', 'close'] as const)[n % 4]!;
       const decisions = chosen === undefined ? [] : [decide(chosen.ordinal, what)];
       run.rare(run.now, { kind: 'answer', answer: { trailer: n === 5 ? 'TR-78' : null, decisions } });
     },
