@@ -70,7 +70,8 @@ export function brakeLines(report: SurveyReport, { columns }: PrintOptions): str
 }
 
 export function airLines(report: SurveyReport, { columns, show }: PrintOptions): string[] {
-  if (report.air.length === 0) return paragraph('No air pressure came (AIR1 65198, B1 65274).', columns, 2);
+  if (report.air.length === 0)
+    return paragraph('No value of any air pressure came (AIR1 65198, B1 65274).', columns, 2);
   const titles = [{ title: 'what' }, { title: 'SPN', right: true }, { title: 'SA', right: true }, { title: 'values' }];
   const rows = report.air.map((air) => [
     air.what,

@@ -49,17 +49,19 @@ export function surveyLines(report: SurveyReport, options: PrintOptions): string
 export const senderName = (report: SurveyReport, { bus, sa }: { bus: string; sa: number }): string =>
   report.buses.length > 1 ? `${bus}/${sa}` : String(sa);
 
+const durationWords = (s: number): string => (s < 600 ? `${s.toFixed(1)} s` : time(1000 * s));
+
 function busLines(report: SurveyReport, bus: BusReport, { columns }: PrintOptions): string[] {
   const { frames, perS, ofInterest, bitsPerS, errorFrames, errors, foreign, transfers } = bus;
   const name = report.buses.length > 1 ? `${bus.bus} (${bus.interface})` : bus.interface;
-  const words = [`${name}: ${count(frames)} frames with 29-bit identifiers in ${time(1000 * report.durationS)}`];
+  const words = [`${name}: ${count(frames)} frames with 29-bit identifiers in ${durationWords(report.durationS)}`];
   if (perS !== null) words.push(`${rate(perS)} per second`);
   if (frames > 0) words.push(`${share(ofInterest / frames)} of interest to Axlepost`);
   const more: string[] = [];
   if (bitsPerS !== null)
     more.push(`${bitsPerS.map((bits) => Math.round(bits / 1000)).join(' to ')} kbit/s on the wire`);
   if (transfers.complete + transfers.broken > 0)
-    more.push(`${count(transfers.complete)} long messages whole, ${count(transfers.broken)} broken off`);
+    more.push(`long messages: ${count(transfers.complete)} whole, ${count(transfers.broken)} broken off`);
   if (foreign > 0) more.push(`${count(foreign)} frames are not J1939`);
   const classes = Object.entries(errors).map(([what, n]) => `${what} ${count(n)}`);
   more.push(errorFrames === 0 ? 'no error frames' : `${count(errorFrames)} error frames (${classes.join(', ')})`);

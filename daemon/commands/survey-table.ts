@@ -7,6 +7,9 @@ export interface Column {
   right?: boolean;
 }
 
+/** Stands between words that are not to be parted, and is printed as a space. */
+export const TIE = '\u00a0';
+
 /** Words broken into lines of at most `width`; a longer word stays whole. Always at least one line. */
 export function wrap(text: string, width: number): string[] {
   const lines: string[] = [];
@@ -17,7 +20,7 @@ export function wrap(text: string, width: number): string[] {
       line = word;
     } else line = line === '' ? word : `${line} ${word}`;
   }
-  return [...lines, line];
+  return [...lines, line].map((text) => text.replaceAll(TIE, ' '));
 }
 
 /** Text that is indented, the first line by `first`. */

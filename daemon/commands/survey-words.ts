@@ -1,11 +1,9 @@
 import type { TruckConfig } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
 import type { IntervalReport, SignalReport } from '../survey/report.js';
+import { TIE } from './survey-table.js';
 
 type Show = TruckConfig['show'];
-
-/** Codes of a state that are told; the rest is counted. */
-const CODES = 4;
 
 export const count = (n: number): string => n.toLocaleString('en-US');
 
@@ -57,9 +55,9 @@ export function decimal(value: number): string {
   return String(Number(value.toFixed(size >= 1000 ? 0 : size >= 100 ? 1 : 2)));
 }
 
-/** A value in its own unit, or in that which the truck file wants. */
+/** A value in its own unit, or in that which the truck file wants; the two are not parted. */
 export const valueWords = (value: number, unit: string, show: Show): string =>
-  unit === 'kPa' || unit === '°C' ? shown(value, unit, show) : `${decimal(value)} ${unit}`.trim();
+  (unit === 'kPa' || unit === '°C' ? shown(value, unit, show) : `${decimal(value)} ${unit}`.trim()).replace(' ', TIE);
 
 /** `20 to 24, last 22 °C`. */
 export function range(
@@ -68,17 +66,19 @@ export function range(
   show: Show,
 ): string {
   if (last === null || least === null || most === null) return '';
-  const words = [least, most, last].map((value) => valueWords(value, unit, show));
-  if (words[0] === words[1]) return words[0]!;
-  const bare = (text: string): string => text.slice(0, text.lastIndexOf(' ') + 1 || undefined).trim();
-  const hasUnit = words[2]!.includes(' ');
-  const [from, to] = hasUnit ? [bare(words[0]!), bare(words[1]!)] : [words[0], words[1]];
-  return `${from} to ${to}, last ${words[2]}`;
+  const [from, to, now] = [least, most, last].map((value) => valueWords(value, unit, show));
+  if (from === to) return from!;
+  return `${from!.split(TIE)[0]} to ${to!.split(TIE)[0]}, last ${now}`;
 }
+
+/** Codes of a state that are told; the rest is counted. */
+const CODES = 4;
 
 export function codes(list: readonly { code: number; text: string | null; share: number }[]): string {
   const sorted = [...list].sort((a, b) => b.share - a.share);
-  const told = sorted.slice(0, CODES).map((one) => `${one.text ?? `code ${one.code}`} ${share(one.share)}`);
+  const told = sorted
+    .slice(0, CODES)
+    .map((one) => `${one.text ?? `code ${one.code}`} ${share(one.share).replace(' ', TIE)}`);
   const more = sorted.length - CODES;
   return [...told, ...(more > 0 ? [`${more} more`] : [])].join(', ');
 }
@@ -94,6 +94,7 @@ export function signalWords(signal: SignalReport, show: Show): string {
   if (states.length > 0) return codes(states);
   const value =
     EXACT.includes(spn) && signal.last !== null ? `last ${signal.last.toFixed(4)} ${unit}` : range(signal, unit, show);
-  const bad = [...part(absent, 'not available'), ...part(error, 'error'), ...part(other, 'reserved')];
+  const doubt = signal.plausible ? [] : ['which cannot be true and is not used'];
+  const bad = [...doubt, ...part(absent, 'not available'), ...part(error, 'error'), ...part(other, 'reserved')];
   return [...(good > 0 ? [value] : []), ...bad].filter((words) => words !== '').join('; ');
 }

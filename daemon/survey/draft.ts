@@ -75,6 +75,7 @@ const SPLITS: Record<LayoutGuess['split'], string> = {
   gap: 'The trailer is taken to begin where the axle numbers leave a gap.',
   count: 'Nothing tells where the trailer begins: three axles were taken for the tractor.',
   none: 'All axles were taken for the tractor (a truck that tows nothing is all tractor).',
+  nothing: 'No tire and no brake told of the axles: list them all.',
 };
 
 function splitLines({ split }: LayoutGuess): string[] {
@@ -173,6 +174,6 @@ function strokeLines({ brakes, others }: SurveyReport): string[] {
 function barometerWords({ groups }: SurveyReport): string {
   const reading = groups
     .flatMap(({ signals }) => signals)
-    .find(({ spn, last }) => spn === 108 && last !== null && last > 45);
+    .find(({ spn, last, plausible }) => spn === 108 && last !== null && plausible);
   return reading === undefined ? '' : ` # the barometer here read ${reading.last!.toFixed(1)} kPa`;
 }

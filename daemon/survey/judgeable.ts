@@ -3,7 +3,7 @@ import { RULES } from '../alerts/rules.js';
 import { PGN_DM1 } from '../j1939/interest.js';
 import { groupOf, groupOfSpn } from '../j1939/signals.js';
 import { listSubjects } from '../truck/subjects.js';
-import { NEEDS, type Need } from './needs.js';
+import { BOUNDS, NEEDS, type Need } from './needs.js';
 import { hasState } from './strokes-seen.js';
 import type { Survey } from './survey.js';
 import { type LocationSeen, pressureOf } from './tires-seen.js';
@@ -106,21 +106,20 @@ class Look {
     );
   }
 
-  #signal({ spns, subjects = [], within }: Need & { kind: 'signal' }): Met {
+  #signal({ spns, subjects = [] }: Need & { kind: 'signal' }): Met {
     if (this.#extra('pressure', (subject) => subjects.includes(subject))) return YES;
-    const [least, most] = within ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
-    const has = (spn: number): boolean => (this.#values.get(spn) ?? []).some((values) => values.isWithin(least, most));
+    const has = (spn: number): boolean => (this.#values.get(spn) ?? []).some((values) => isPlausible(spn, values));
     if (spns.some(has)) return YES;
-    return { met: 'no', why: this.#why(spns, within !== undefined) };
+    return { met: 'no', why: this.#why(spns) };
   }
 
   /** Group by group: did it come, and what did it say? */
-  #why(spns: readonly number[], bounded: boolean): string {
+  #why(spns: readonly number[]): string {
     const pgns = [...new Set(spns.map((spn) => groupOfSpn(spn)!.pgn))];
     const told = pgns.filter((pgn) => this.#pgns.has(pgn));
     const words = told.map((pgn) => {
       const ours = spns.filter((spn) => groupOfSpn(spn)!.pgn === pgn);
-      return `${spnsOf(ours)} in ${groupOf(pgn)!.acronym}: ${this.#saying(ours, bounded)}`;
+      return `${spnsOf(ours)} in ${groupOf(pgn)!.acronym}: ${this.#saying(ours)}`;
     });
     const absent = pgns.filter((pgn) => !this.#pgns.has(pgn));
     const onRequest = absent.filter((pgn) => groupOf(pgn)!.intervalMs === null);
@@ -135,9 +134,9 @@ class Look {
     return words.join('; ');
   }
 
-  #saying(spns: readonly number[], bounded: boolean): string {
+  #saying(spns: readonly number[]): string {
     const all = spns.flatMap((spn) => this.#values.get(spn) ?? []);
-    if (all.some(({ good }) => good > 0)) return bounded ? 'no value that can be true' : 'no value';
+    if (all.some(({ good }) => good > 0)) return 'no value that can be true';
     if (all.some(({ error }) => error > 0)) return 'error';
     return all.every(({ absent, count }) => absent === count) ? 'not available' : 'no value';
   }
@@ -203,6 +202,12 @@ class Look {
           : subjects.length >= 6;
     return has ? YES : { met: 'no', why: this.#config === null ? 'none was heard' : 'the truck file has none' };
   }
+}
+
+/** Was there a value that can be true? */
+export function isPlausible(spn: number, values: Values): boolean {
+  const [least, most] = BOUNDS[spn] ?? [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
+  return values.isWithin(least, most);
 }
 
 const LIST = 4;

@@ -29,7 +29,7 @@ export interface AxleGuess {
 export interface LayoutGuess extends Pick<TruckConfig, 'units' | 'tirePositions'> {
   axles: AxleGuess[];
   /** How the end of the tractor was found. */
-  split: 'brakes' | 'sender' | 'gap' | 'count' | 'none';
+  split: 'brakes' | 'sender' | 'gap' | 'count' | 'none' | 'nothing';
 }
 
 interface Sender {
@@ -157,7 +157,7 @@ function splitOf(main: Sender | undefined, isTowedTold: boolean, brakes: Brakes)
   }
   const gap = nibbles.findIndex((nibble, i) => i >= 2 && nibble > nibbles[i - 1]! + 1);
   if (gap > 0) return { tractorAxles: nibbles[gap - 1]! + 1, trailerFirst: nibbles[gap]!, split: 'gap' };
-  if (count <= TRACTOR_AXLES) return whole('none');
+  if (count <= TRACTOR_AXLES) return whole(count === 0 ? 'nothing' : 'none');
   return { tractorAxles: TRACTOR_AXLES, trailerFirst: TRACTOR_AXLES, split: 'count' };
 }
 

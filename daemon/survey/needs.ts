@@ -9,8 +9,6 @@ export type Need =
       spns: readonly number[];
       /** Subjects of extra signals (truck file) that will do as well. */
       subjects?: readonly string[];
-      /** What the value can be where a truck is, as daemon/intake.ts has it; others are no reading. */
-      within?: readonly [least: number, most: number];
     }
   | { kind: 'tire'; what: string; quantity: 'pressure' | 'temperature' | 'frames' }
   | { kind: 'brake'; what: string; quantity: 'status' | 'stroke' }
@@ -24,11 +22,18 @@ export interface RuleNeeds {
   helps?: readonly { need: Need; without: string }[];
 }
 
-const signal = (
-  what: string,
-  spns: readonly number[],
-  more: { subjects?: readonly string[]; within?: readonly [number, number] } = {},
-): Need => ({ kind: 'signal', what, spns, ...more });
+/** By SPN: what a value can be where a truck is, as daemon/intake.ts has it. Others are no reading. */
+export const BOUNDS: Readonly<Record<number, readonly [least: number, most: number]>> = {
+  108: [45, 115],
+  171: [-60, 70],
+};
+
+const signal = (what: string, spns: readonly number[], more: { subjects?: readonly string[] } = {}): Need => ({
+  kind: 'signal',
+  what,
+  spns,
+  ...more,
+});
 
 const CHAMBERS = [1091, 1092, 1093, 1094, 1095, 1096, 1097, 1098];
 const APPLIED = [116, 8484, ...CHAMBERS];
@@ -49,7 +54,7 @@ const PUMPING = signal('compressor status, or a supply or service pressure', [13
   subjects: ['air/supply', 'air/primary', 'air/secondary'],
 });
 const COMPRESSOR = signal('compressor status', [1351]);
-const BAROMETER = signal('barometric pressure', [108], { within: [45, 115] });
+const BAROMETER = signal('barometric pressure', [108]);
 const LININGS = signal('lining left', [1099, 1100, 1101, 1102, 1103, 1104, 1105, 1106]);
 const BRAKE_TEMPERATURE = signal('brake temperature warning', [3839]);
 const SENSOR_FAULT = signal('tire sensor fault', [1697]);
@@ -104,7 +109,10 @@ export const NEEDS: Readonly<Record<RuleName, RuleNeeds>> = {
     ways: [[PRESSURE, DUALS]],
     helps: [{ need: TEMPERATURE, without: 'raw pressures alone are compared' }],
   },
-  'tire-sensor-silent': { ways: [[TIRE_FRAMES, SPEED]] },
+  'tire-sensor-silent': {
+    ways: [[SPEED]],
+    helps: [{ need: TIRE_FRAMES, without: 'every tire of the truck file will be reported' }],
+  },
   'tire-sensor-fault': {
     ways: [[TIRE_FRAMES]],
     helps: [{ need: SENSOR_FAULT, without: 'only error codes and impossible values tell' }],

@@ -9,6 +9,7 @@ import { GROUPS } from '../j1939/signals.js';
 import { type BusSeen, ERROR_CLASSES } from './bus-seen.js';
 import type { GroupSeen, OtherSeen } from './groups-seen.js';
 import type { Intervals } from './intervals.js';
+import { isPlausible } from './judgeable.js';
 import type {
   BusReport,
   ExtraReport,
@@ -154,6 +155,7 @@ function signalReport(signal: Signal, values: Values, text: string, messages: nu
     last: orNull(values.last),
     least: orNull(values.least),
     most: orNull(values.most),
+    plausible: values.good === 0 || isPlausible(spn, values),
     codes: codesOf(values.codes, signal),
     text: text === '' ? null : text,
   };

@@ -135,6 +135,8 @@ export interface SignalReport {
   last: number | null;
   least: number | null;
   most: number | null;
+  /** false: there were values, and none that can be true where a truck is. */
+  plausible: boolean;
   /** Of a state: share of each code that came, with its meaning where it is known. */
   codes: { code: number; text: string | null; share: number }[];
   text: string | null;
