@@ -42,6 +42,10 @@ export function unitsOf(layout: Layout, findings: Finding[], notes: Finding[]): 
       hint: 'call the first trailer "trailer" and list it before',
     });
   }
+  if (order.at(-1) === 'dolly') {
+    const hint = 'list the units front to rear: `layout: {tractor: {…}, dolly: {…}, trailer: {…}}`';
+    notes.push({ path: ['layout', 'dolly'], key: true, text: 'nothing stands on the dolly', hint });
+  }
   const axles = units.reduce((sum, u) => sum + u.axles.length, 0);
   if (axles > MAX_AXLES_OF_COMBINATION) {
     const text = `${axles} axles are more than a tire location byte can tell (${MAX_AXLES_OF_COMBINATION})`;

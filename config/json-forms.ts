@@ -33,7 +33,7 @@ export function jsonOf(form: Form): Json {
     case 'words':
       return { type: TEXT, minLength: 1, maxLength: form.longest, pattern: '^[^\\u0000-\\u001f\\u007f-\\u009f]+$' };
     case 'variable':
-      return { type: 'string', pattern: VARIABLE.source };
+      return { type: ['string', 'boolean'], pattern: VARIABLE.source };
     case 'instant':
       return { type: 'string', format: 'date-time' };
   }

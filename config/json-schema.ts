@@ -74,22 +74,20 @@ function finished(schema: Json, path: string, inList = false): Json {
   return told(instead ?? { ...done, ...also }, path);
 }
 
-function told(schema: Json, path: string): Json {
-  const description = toldOf(path)?.text;
+function told({ description: own, ...schema }: Json, path: string): Json {
+  const description = toldOf(path)?.text ?? own;
   const text = DEFAULT_TEXTS.find(([of]) => of === path)?.[1];
-  const extra = {
+  const beside = {
     ...(description === undefined ? {} : { description }),
     ...(text === undefined || text === NONE || /^[[{]/.test(text) ? {} : { default: text }),
   };
-  if (!REMOVABLE.some((pattern) => pattern === path)) return { ...schema, ...extra };
-  return { anyOf: [schema, { const: NONE }], ...extra };
+  return REMOVABLE.includes(path) ? { anyOf: [schema, { const: NONE }], ...beside } : { ...schema, ...beside };
 }
 
 function rulesJson(defaults: Defaults, about: Partial<Record<RuleName, string>>): Json {
   const properties = Object.fromEntries(
     RULE_NAMES.map((name) => {
-      const { description, ...rule } = ruleJson(defaults[name], about[name] ?? '');
-      return [name, { description, anyOf: [rule, { const: NONE }] }];
+      return [name, ruleJson(defaults[name], about[name] ?? '')];
     }),
   );
   return { type: 'object', properties, additionalProperties: false };

@@ -1,5 +1,5 @@
 import type { Finding, Problem } from './problems.js';
-import { NONE, REMOVABLE, WHOLE } from './schema.js';
+import { NONE, REMOVABLE, SENDER, WHOLE } from './schema.js';
 import type { Source } from './source.js';
 
 /** Where a value was written. */
@@ -56,14 +56,24 @@ export class Layers implements Origins {
     return REMOVABLE.reduce((tree, path) => withoutNone(tree, path.split('.')) as Tree, this.written);
   }
 
-  locate(finding: Finding): Problem {
+  locate({ or, ...finding }: Finding): Problem {
+    const source = this.#sourceOf(finding.path);
+    if (or !== undefined && this.of(or) !== null) {
+      const other = this.#sourceOf(or);
+      if (this.#sources.indexOf(other) > this.#sources.indexOf(source)) return other.locate({ ...finding, path: or });
+    }
+    return source.locate(finding);
+  }
+
+  /** Of the value at a path, or of the nearest map above it. */
+  #sourceOf(path: readonly PropertyKey[]): Source {
     let node = this.#root;
-    for (const step of finding.path) {
+    for (const step of path) {
       const next = node.children?.get(String(step));
       if (next === undefined) break;
       node = next;
     }
-    return node.source.locate(finding);
+    return node.source;
   }
 
   of(path: readonly PropertyKey[]): Origin | null {
@@ -112,7 +122,7 @@ function withoutNone(tree: unknown, path: readonly string[]): unknown {
   const [step, ...rest] = path;
   return Object.fromEntries(
     Object.entries(tree).flatMap(([key, value]) => {
-      if (step !== '*' && step !== key) return [[key, value]];
+      if (step === '*' ? !SENDER.test(key) : step !== key) return [[key, value]];
       if (rest.length > 0) return [[key, withoutNone(value, rest)]];
       return value === NONE ? [] : [[key, value]];
     }),

@@ -19,6 +19,8 @@ export interface Finding {
   text: string;
   hint: string;
   key?: boolean;
+  /** Another value that it is as much about. Told is the one that the stronger file has: there it went wrong. */
+  or?: readonly PropertyKey[];
 }
 
 /** The candidate that a misspelled word most likely means; null when none is near. */

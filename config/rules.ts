@@ -179,9 +179,10 @@ function checkOrder(
     const gap = (criteria: RuleConfig['criteria']) => criteria[worse]!.raise! - criteria[lesser]!.raise!;
     if (gap(rule.config.criteria) * gap(merged.criteria) >= 0) continue;
     const [a, b] = [merged.criteria[lesser]!.raise!, merged.criteria[worse]!.raise!];
-    const changed = override.levels?.[lesser]?.raise === undefined ? worse : lesser;
+    const [changed, other] = override.levels?.[lesser]?.raise === undefined ? [worse, lesser] : [lesser, worse];
     findings.push({
       path: [...path, 'levels', changed, 'raise'],
+      or: [...path, 'levels', other, 'raise'],
       text: `${worse} at ${writeQuantity(b, dimension)} comes before ${lesser} at ${writeQuantity(a, dimension)}`,
       hint: 'change both, or this one less',
     });
@@ -282,6 +283,7 @@ function checkSides(
   const word = merged.clear === merged.raise ? 'at' : low ? 'below' : 'above';
   findings.push({
     path: [...path, field],
+    or: [...path, 'raise'],
     text: `clear ${clear} lies ${word} raise ${raise}`,
     hint: `write a clear value ${side} ${raise}, for example "clear: ${room}"`,
   });

@@ -25,9 +25,9 @@ const axle = map({
 const axles = z.array(axle).min(1).max(MAX_AXLES);
 const towed = map({ id: name().optional(), axles });
 
-const sender = /^[A-Za-z0-9_-]{1,32}\/\d{1,3}$/;
 /** `bus/source address`, the address in decimal as everywhere on the bus. */
-const bySender = <T extends z.ZodType>(value: T) => z.record(z.string().regex(sender), value);
+export const SENDER = /^[A-Za-z0-9_-]{1,32}\/\d{1,3}$/;
+const bySender = <T extends z.ZodType>(value: T) => z.record(z.string().regex(SENDER), value);
 
 const signal = map({
   bus: name().optional(),
@@ -110,10 +110,11 @@ export const TRUCK_FILE_ONLY: readonly SectionName[] = ['from', 'truck'];
 /** In place of a map, list or optional entry: it is not there, also when a file that is built on has it. */
 export const NONE = 'none';
 
-/** Where NONE may stand; `*` is any key. */
+/** Where NONE may stand; `*` is any sender. */
 export const REMOVABLE: readonly string[] = [
   ...['layout.trailer', 'layout.dolly', 'layout.trailer-2'],
-  ...['tirePositions', 'tirePositions.*', 'gauge', 'gauge.*', 'signals', 'show', 'rules', 'rules.*'],
+  ...['tirePositions', 'tirePositions.*', 'gauge', 'gauge.*', 'signals', 'show', 'rules'],
+  ...RULE_NAMES.map((rule) => `rules.${rule}`),
   ...['mqtt', 'mqtt.user', 'mqtt.password', 'mqtt.ca', 'mqtt.cert', 'mqtt.key'],
   ...['store', 'recorder', 'health', 'clock'],
 ];

@@ -54,7 +54,8 @@ export function parseSource(text: string, file: string): Source {
       locate: (f) => problem(0, f.text, f.hint),
     };
   }
-  const doc = parseDocument(text, { lineCounter: lines, prettyErrors: false, schema: 'failsafe', strict: true });
+  const options = { prettyErrors: false, schema: 'failsafe', strict: true, logLevel: 'error' } as const;
+  const doc = parseDocument(text, { lineCounter: lines, ...options });
   const problems = doc.errors.map((e) => problem(e.pos[0], sentence(e.message), HINTS[e.code] ?? DEFAULT_HINT));
   let tree: unknown = null;
   try {
