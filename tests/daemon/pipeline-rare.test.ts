@@ -77,7 +77,7 @@ function relayed(isCut: (index: number) => boolean): { out: string[]; rig: Rig }
 const uninterrupted = relayed(() => false);
 
 /** The first effect that differs; null: none. The whole of them is some megabytes. */
-function difference(a: readonly string[], b: readonly string[]): [string?, string?] | null {
+function difference(a: readonly string[], b: readonly string[]): (string | undefined)[] | null {
   const i = a.findIndex((line, k) => line !== b[k]);
   return i < 0 && a.length === b.length ? null : [a[i]?.slice(0, 2000), b[i]?.slice(0, 2000)];
 }

@@ -53,6 +53,17 @@ describe('eventMessage', () => {
     });
   });
 
+  it('says whose decision it is, what they wrote and how long a snooze is, in public and in the canonical form', () => {
+    const said = { who: 'dispatch desk', note: 'tire ordered', snoozeS: 7200 };
+    const draft = exampleDraft({ change: 'snoozed', ...said });
+    const keys = ['change', 'who', 'note', 'snoozeS', 'urgency'];
+    for (const message of [eventMessage(numbered(draft), context), JSON.parse(canonicalEvent(draft)) as object]) {
+      expect(message).toMatchObject(said);
+      expect(Object.keys(message).filter((key) => keys.includes(key))).toEqual(keys);
+    }
+    for (const key of ['who', 'note', 'snoozeS']) expect(canonicalEvent(exampleDraft())).not.toContain(`"${key}"`);
+  });
+
   it('tells how long it was held: whole seconds, 0 when the clock was set back, null when unknown', () => {
     const held = (now: number | null) => eventMessage(numbered(), { ...context, now }).heldS;
     expect(held(context.now + 64_999)).toBe(64);
@@ -170,9 +181,12 @@ describe('openMessage', () => {
         chattering: false,
         sinceAgoMs: 1000,
         measured: null,
+        taken: null,
+        snoozed: null,
       },
     ],
     muted: [{ rule: 'duals-unequal', subject: 'tractor/3/left/pair', urgency: 'plan', by: 'tire-losing-air' }],
+    notJudged: [],
   };
   const list = { store: 'k3f9q2m1x7ab', asOf: 417, alertIds: ['T-1042.a.1'], causeIds: ['T-1042.a.0'], open, run };
 
@@ -184,6 +198,31 @@ describe('openMessage', () => {
         '"chattering":false,"since":"2026-03-02T14:03:10.000Z","measured":null}],' +
         '"muted":[{"rule":"duals-unequal","subject":"tractor/3/left/pair","urgency":"plan","by":"tire-losing-air"}],"more":0}',
     );
+  });
+
+  it('says who has taken an alert, until when it is put off, and what is not judged, and only then', () => {
+    const taken = { who: 'dispatch desk', agoMs: 60_000 };
+    const snoozed = { who: 'A. Ray', leftS: 3600 };
+    const until = Date.UTC(2026, 2, 9);
+    const alerts = [{ ...open.alerts[0]!, taken, snoozed }];
+    const notJudged = [
+      { subject: 'tractor/3/left/outer', what: 'sensor-bad' as const, who: 'workshop', untilMs: until },
+    ];
+    const message = openMessage({ ...list, open: { ...open, alerts, notJudged } });
+    expect(message.alerts[0]).toMatchObject({
+      taken: { who: 'dispatch desk', at: '2026-03-02T14:02:11.000Z' },
+      snoozed: { who: 'A. Ray', until: '2026-03-02T15:03:11.000Z' },
+    });
+    expect(message.notJudged).toEqual([
+      { subject: 'tractor/3/left/outer', what: 'sensor-bad', who: 'workshop', until: '2026-03-09T00:00:00.000Z' },
+    ]);
+  });
+
+  it('reads lists that an earlier version has stored', () => {
+    const { notJudged: _, ...old } = open;
+    const { taken: __, snoozed: ___, ...alert } = open.alerts[0]!;
+    const stored = { ...old, alerts: [alert] } as unknown as OpenDraft;
+    expect(openMessage({ ...list, open: stored })).toEqual(openMessage(list));
   });
 
   it('throws when an id is missing', () => {
