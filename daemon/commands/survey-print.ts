@@ -234,7 +234,7 @@ function otherLines(report: SurveyReport, kind: 'proprietary' | 'other', { colum
     { title: 'count', right: true },
     { title: 'interval (5 to 95 %)' },
     { title: 'last data' },
-    { title: 'bytes that change' },
+    { title: 'changing bytes' },
   ];
   const rows = all
     .slice(0, OTHERS)

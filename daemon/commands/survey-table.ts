@@ -1,6 +1,6 @@
 const GAP = 2;
 /** The last column is wrapped, but never narrower than this. */
-const LEAST = 20;
+const LEAST = 12;
 
 export interface Column {
   title: string;

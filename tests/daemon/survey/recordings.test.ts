@@ -59,8 +59,8 @@ for (const log of ORDINARY) {
         // Long messages lie between the single ones.
         if (long > 0) continue;
         const median = lowerMedian(gaps);
-        if (median === null || median < 256) expect({ key, medianMs }).toEqual({ key, medianMs: median });
-        else expect(Math.abs(medianMs! - median) / median, key).toBeLessThanOrEqual(0.004);
+        if (median === null || median < 2048) expect({ key, medianMs }).toEqual({ key, medianMs: median });
+        else expect(Math.abs(medianMs! - median) / median, key).toBeLessThanOrEqual(0.002);
       }
     });
   });
