@@ -70,6 +70,8 @@ export interface Recorder {
   /** The wall clock of this run is better known. Stamps go on as they began. */
   setRun(run: RunInfo): void;
   health(): RecorderHealth;
+  /** Everything that came so far is on disk or was refused, but for text of the last seconds. Waits as long as the disk takes. */
+  settled(): Promise<void>;
   /** Everything up to lastTick is on disk, or the disk refused it. Nothing may come afterwards. */
   close(lastTick: StreamMs): Promise<void>;
 }

@@ -1,3 +1,4 @@
+import { setTimeout as sleep } from 'node:timers/promises';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { RunInfo } from '../../daemon/alerts/numbered.js';
 import type { RareInput } from '../../daemon/input.js';
@@ -171,6 +172,10 @@ class SegmentRecorder implements Recorder {
     };
   }
 
+  settled(): Promise<void> {
+    return this.#scribe.done;
+  }
+
   async close(lastTick: StreamMs): Promise<void> {
     if (!this.#closed) {
       this.tick(lastTick);
@@ -178,12 +183,7 @@ class SegmentRecorder implements Recorder {
       if (segment !== null && !segment.failed) this.#end(segment);
       this.#closed = true;
     }
-    let timer: NodeJS.Timeout | undefined;
-    const patience = new Promise<void>((resolve) => {
-      timer = setTimeout(resolve, PATIENCE_MS);
-    });
-    await Promise.race([this.#scribe.done, patience]);
-    clearTimeout(timer);
+    await Promise.race([this.#scribe.done, sleep(PATIENCE_MS, undefined, { ref: false })]);
   }
 
   #line(
@@ -259,8 +259,8 @@ class SegmentRecorder implements Recorder {
 
   /** A buffer with room for a line; null: none is free. */
   #room(segment: Segment, t: StreamMs): Text | null {
-    const { bytes, length } = this.#text ?? NO_TEXT;
-    if (bytes.length - length >= this.#writer.longest) return this.#text;
+    const text = this.#text;
+    if (text !== null && text.bytes.length - text.length >= this.#writer.longest) return text;
     this.#handOver(segment);
     this.#text = this.#pool.take();
     this.#textT = t;
@@ -298,5 +298,3 @@ class SegmentRecorder implements Recorder {
     this.#text = null;
   }
 }
-
-const NO_TEXT = { bytes: new Uint8Array(0), length: 0 };

@@ -1,4 +1,3 @@
-import { TEXT_BYTES } from '../../../adapters/recorder/text-pool.js';
 import type { TruckConfig } from '../../../config/resolved.js';
 import type { Decision } from '../../../daemon/input.js';
 import { broadcast, dm1Payload } from '../../../simulator/encode.js';
@@ -118,13 +117,7 @@ export async function play(run: LiveRun, items: readonly Item[], endMs = 1000 * 
     if ('rare' in item) item.rare(run);
     else run.frame(item.frame, item.isError);
     // A live run has all the time of the world for its disk.
-    if (n % 100 === 0) await served(run);
+    if (n % 100 === 0) await run.recorder.settled();
   }
   await run.stop(endMs);
-}
-
-/** The disk has done nearly everything that it was asked for. */
-export async function served(run: LiveRun): Promise<void> {
-  do await new Promise((resolve) => setImmediate(resolve));
-  while (run.recorder.health().waitingBytes > TEXT_BYTES);
 }
