@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { loadTruckFile } from '../../config/load.js';
 import { blocks, page, section, tableRows, ticked } from './pages.js';
@@ -11,6 +11,9 @@ const CLI = 'dist/axlepost.js';
 const scratch = mkdtempSync(join(tmpdir(), 'axlepost-readme-'));
 afterAll(() => rmSync(scratch, { recursive: true }));
 
+// Printed commands run where the project's files are and what they write harms nobody.
+for (const name of ['config', 'dist', 'replay-logs']) symlinkSync(resolve(name), join(scratch, name));
+
 /** Runs a printed command; files that it makes go to a folder of its own. */
 function run(command: string) {
   const [program, ...words] = command.split(' ');
@@ -18,9 +21,9 @@ function run(command: string) {
   const args = words.flatMap((word) => {
     if (word === 'config/examples/*.yaml')
       return ['T-1042', 'T-208', 'B-31'].map((name) => `config/examples/${name}.yaml`);
-    return word.endsWith('.db') ? [join(scratch, word)] : [word];
+    return [word];
   });
-  return spawnSync(process.execPath, args, { encoding: 'utf8', maxBuffer: 2 ** 26 });
+  return spawnSync(process.execPath, args, { cwd: scratch, encoding: 'utf8', maxBuffer: 2 ** 26 });
 }
 
 const printed = blocks(section(README, '## Commands'), 'sh').flatMap((block) => block.trim().split('\n'));
