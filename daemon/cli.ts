@@ -43,7 +43,7 @@ program
   .description('run the same program over recorded traffic')
   .argument(
     '<logs...>',
-    'recordings of run, or a folder of them; candump -L or -t text, plain or gzipped, in the order of time; - for stdin',
+    'recordings of run, a folder of them, or an archive of pack; candump -L or -t text, plain or gzipped, in the order of time; - for stdin',
   )
   .option('--config <truck.yaml>', 'truck file; recordings of run carry the one that was in force')
   .option('--speed <N>', 'max, or N times real time', 'max')
@@ -70,6 +70,7 @@ program
 Examples:
   axlepost replay morning-run.log.gz --config truck.yaml
   axlepost replay recordings/T-1042-000012-*.log.gz
+  axlepost replay T-1042.tar
   axlepost replay shift-1.log shift-2.log --config truck.yaml --events shift.ndjson --store shift.db
   axlepost replay shift.log --config truck.yaml --expect shift.events`,
   )

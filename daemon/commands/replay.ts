@@ -10,6 +10,7 @@ import { Numberer } from '../alerts/numbering.js';
 import { canonicalEvent } from '../alerts/rendering.js';
 import type { Resume } from '../pipeline.js';
 import type { StreamMs, WallMs } from '../time.js';
+import { openArchives } from './archives.js';
 import type { Console } from './console.js';
 import { readExpected, tellDifference } from './expect.js';
 import { EXIT, Failure, lineOf } from './failure.js';
@@ -35,6 +36,19 @@ export async function replayCommand(logs: string[], options: ReplayOptions, cons
 
 /** Like replayCommand; also how many events there were. */
 export async function replayLogs(
+  logs: string[],
+  options: ReplayOptions,
+  console: Console,
+): Promise<{ code: number; events: number }> {
+  const archives = await openArchives(logs, console.err);
+  try {
+    return await replayOpened(archives.logs, options, console);
+  } finally {
+    await archives.close();
+  }
+}
+
+async function replayOpened(
   logs: string[],
   options: ReplayOptions,
   console: Console,

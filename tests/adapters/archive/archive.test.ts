@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { Writable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { gzipSync } from 'node:zlib';
-import { type Headers, pack } from 'tar-stream';
+import { type Header, pack } from 'tar-stream';
 import { afterAll, beforeEach, describe, expect, it } from 'vitest';
 import { CONFIG, DATABASE, MANIFEST } from '../../../adapters/archive/manifest.js';
 import { isArchive, openArchive } from '../../../adapters/archive/unpack.js';
@@ -31,7 +31,7 @@ async function written(name: string, texts: Record<string, string>): Promise<str
 }
 
 /** An archive with any entries, as somebody else may make one. */
-async function foreign(entries: (Headers & { text?: string })[]): Promise<string> {
+async function foreign(entries: (Header & { text?: string })[]): Promise<string> {
   const tar = pack();
   for (const { text = '', ...header } of entries) tar.entry(header, text);
   tar.finalize();
@@ -109,7 +109,7 @@ describe('an archive', () => {
 });
 
 describe('an archive that is not to be trusted', () => {
-  it.each<[string, Headers]>([
+  it.each<[string, Header]>([
     ['a path upwards', { name: '../evil' }],
     ['a path upwards further in', { name: 'recordings/../../evil' }],
     ['an absolute path', { name: '/tmp/axlepost-evil' }],
