@@ -30,8 +30,10 @@ async function written(name: string, texts: Record<string, string>): Promise<str
   return at(name);
 }
 
+type Entry = Partial<Header> & { name: string; text?: string };
+
 /** An archive with any entries, as somebody else may make one. */
-async function foreign(entries: (Header & { text?: string })[]): Promise<string> {
+async function foreign(entries: Entry[]): Promise<string> {
   const tar = pack();
   for (const { text = '', ...header } of entries) tar.entry(header, text);
   tar.finalize();
@@ -109,7 +111,7 @@ describe('an archive', () => {
 });
 
 describe('an archive that is not to be trusted', () => {
-  it.each<[string, Header]>([
+  it.each<[string, Entry]>([
     ['a path upwards', { name: '../evil' }],
     ['a path upwards further in', { name: 'recordings/../../evil' }],
     ['an absolute path', { name: '/tmp/axlepost-evil' }],
