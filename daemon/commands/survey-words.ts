@@ -1,5 +1,6 @@
 import type { TruckConfig } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
+import { POSITION_SPNS } from '../j1939/position.js';
 import type { IntervalReport, SignalReport } from '../survey/report.js';
 import { TIE } from './survey-table.js';
 
@@ -83,8 +84,10 @@ export function codes(list: readonly { code: number; text: string | null; share:
   return [...told, ...(more > 0 ? [`${more} more`] : [])].join(', ');
 }
 
-/** Numbers that are no measurement but a place or a date must not be rounded as one. */
-const EXACT: readonly number[] = [584, 585];
+/** A place is told once, and as exactly as the truck file allows: its range says nothing. */
+function placeWords({ last, unit }: SignalReport): string {
+  return last === null ? 'not shown, as the truck file says' : `last ${last.toFixed(4)} ${unit}`;
+}
 
 /** What one signal said, in words. */
 export function signalWords(signal: SignalReport, show: Show): string {
@@ -92,8 +95,7 @@ export function signalWords(signal: SignalReport, show: Show): string {
   if (text !== null) return text;
   const part = (n: number, what: string): string[] => (n > 0 ? [`${what} ${share(n)}`] : []);
   if (states.length > 0) return codes(states);
-  const value =
-    EXACT.includes(spn) && signal.last !== null ? `last ${signal.last.toFixed(4)} ${unit}` : range(signal, unit, show);
+  const value = POSITION_SPNS.includes(spn) ? placeWords(signal) : range(signal, unit, show);
   const doubt = signal.plausible ? [] : ['which cannot be true and is not used'];
   const bad = [...doubt, ...part(absent, 'not available'), ...part(error, 'error'), ...part(other, 'reserved')];
   return [...(good > 0 ? [value] : []), ...bad].filter((words) => words !== '').join('; ');

@@ -3,6 +3,7 @@ import { holderOf } from '../j1939/claims.js';
 import { GLOBAL_ADDRESS } from '../j1939/identifier.js';
 import { PGN_ADDRESS_CLAIM, PGN_DM1, PGN_TP_CM, PGN_TP_DT } from '../j1939/interest.js';
 import { addressName, decodeName } from '../j1939/name.js';
+import { POSITION_SPNS } from '../j1939/position.js';
 import { classify } from '../j1939/ranges.js';
 import type { Signal } from '../j1939/signal.js';
 import { GROUPS } from '../j1939/signals.js';
@@ -26,9 +27,6 @@ import type { Values } from './values.js';
 
 /** Other groups that are listed; the rest is counted. */
 export const MAX_OTHERS = 100;
-
-const LATITUDE = 584;
-const LONGITUDE = 585;
 
 /** Groups of interest that are no rows of the signal table. */
 const CARRIERS: Readonly<Record<number, string>> = {
@@ -127,7 +125,7 @@ function groupReport(bus: string, sa: number, seen: GroupSeen, position: TruckCo
     ...intervalOf(intervals),
     signals: (group?.signals ?? []).map((signal, i) => {
       const report = signalReport(signal, seen.values[i]!, seen.texts[signal.startBit] ?? '', seen.count);
-      return signal.spn === LATITUDE || signal.spn === LONGITUDE ? atPlace(report, position) : report;
+      return POSITION_SPNS.includes(signal.spn) ? atPlace(report, position) : report;
     }),
   };
 }
