@@ -142,6 +142,19 @@ describe('a marked sensor that says nothing', () => {
     expect(d.of(LOW, TIRE)).toEqual(['raised next-stop']);
   });
 
+  it('for three minutes, before any alert says so, was silent when it was marked', () => {
+    const d = new Drive();
+    d.run(60);
+    d.wheel(TIRE).speaks = false;
+    d.run(3 * MINUTE);
+    expect(d.events).toEqual([]);
+    d.mark(TIRE);
+    expect(d.pipeline.state.marks[TIRE]!.does).toBe('nothing');
+    d.wheel(TIRE).speaks = true;
+    d.run(10 * MINUTE + 20);
+    expect(listed(d)).toEqual([]);
+  });
+
   it('stays marked when it speaks for nine minutes only', () => {
     const d = silent();
     d.mark(TIRE);
