@@ -25,6 +25,10 @@ describe('configuration hash', () => {
     expect(hash(BASE)).toBe(base);
   });
 
+  it('is that of earlier versions: it stands in recordings and events', () => {
+    expect(base).toBe('1f047215');
+  });
+
   const SAME: [string, string][] = [
     ['comments and blank lines', `# a comment\n\n${BASE}`],
     ['the order of keys', BASE.replace('kind: steer, tires: single', 'tires: single, kind: steer')],
@@ -39,6 +43,10 @@ describe('configuration hash', () => {
     [
       'broker, store and recorder',
       `${BASE}mqtt: {url: "mqtt://127.0.0.1"}\nstore: {path: a.db}\nrecorder: {path: r}\n`,
+    ],
+    [
+      'credentials, health page and clock',
+      `${BASE}mqtt: {url: "mqtts://h", user: cab, password: {env: A}, ca: b}\nhealth: {port: 9471}\nclock: {trust: yes}\n`,
     ],
     ['the text behind a limit', `${BASE}rules: {air-low: {levels: {pull-over: {basis: our own}}}}\n`],
   ];
