@@ -68,6 +68,8 @@ export class Scribe {
 
   append(segment: Segment, text: Text): void {
     const { pool, onLost } = this.#options;
+    // A save that waits comes before this text: it needs another one.
+    segment.saving = false;
     void this.#next(async () => {
       const before = segment.failed;
       await this.#guarded(segment, () => segment.log!.append(text.bytes.subarray(0, text.length)));

@@ -1,4 +1,5 @@
 import { mkdtempSync, rmSync } from 'node:fs';
+import { stat } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { LogsRead } from '../../adapters/can/log-files.js';
@@ -40,13 +41,22 @@ export async function replayLogs(
   options: ReplayOptions,
   console: Console,
 ): Promise<{ code: number; events: number }> {
-  const archives = await openArchives(logs, console.err);
+  const opened: { logs: string[]; close(): Promise<void> }[] = [];
   try {
-    return await replayOpened(archives.logs, options, console);
+    for (const log of logs) opened.push((await isFile(log)) ? await openArchives([log], console.err) : untouched(log));
+    const all = opened.flatMap((one) => one.logs);
+    return await replayOpened(all, options, console);
   } finally {
-    await archives.close();
+    for (const one of opened) await one.close();
   }
 }
+
+/** A folder or a pipe is no archive, and what was read of a pipe is gone. */
+async function isFile(path: string): Promise<boolean> {
+  return path !== '-' && (await stat(path).catch(() => null))?.isFile() === true;
+}
+
+const untouched = (log: string) => ({ logs: [log], close: async () => {} });
 
 async function replayOpened(
   logs: string[],
