@@ -1,0 +1,32 @@
+#!/usr/bin/env bash
+# Tests in a Linux kernel of their own, as few build machines have CAN: Debian's user-mode-linux is a kernel that runs as a
+# process on this machine's files. Build first. `run.sh [words of vitest…]`; needs root, as the kernel's first process is
+# a script of ours. Without the programs one line says so; with CI=true that fails.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+
+missing=()
+for program in linux.uml insmod ip candump canplayer cangen j1939cat slcan_attach mosquitto python3; do
+  command -v "$program" >/dev/null || missing+=("$program")
+done
+[ "$(id -u)" -eq 0 ] || missing+=(root)
+if [ ${#missing[@]} -gt 0 ]; then
+  echo "skipped: tests in a real kernel need ${missing[*]} (Debian: user-mode-linux kmod iproute2 can-utils mosquitto)"
+  [ "${CI:-}" != true ]
+  exit
+fi
+[ -f dist/axlepost.js ] || { echo 'dist/ is not built; npm run test:kernel builds it'; exit 1; }
+
+results=dist/kernel-results.json
+rm -f "$results"
+# What the kernel does not know it hands to its first process as environment. The limit is for a kernel that hangs.
+timeout --kill-after=10 "${KERNEL_SECONDS:-900}" linux.uml mem=1024M root=/dev/root rootfstype=hostfs rootflags=/ rw \
+  init="$PWD/tests/kernel/init.sh" con=null con0=null,fd:1 con1=fd:0,fd:1 quiet loglevel=0 \
+  AXLEPOST_SHARED="\"$(realpath -m "${AXLEPOST_SHARED:-../shared}")\"" CI="${CI:-}" KERNEL_PATH="\"$PATH\"" \
+  KERNEL_COMMAND="\"${KERNEL_COMMAND:-node_modules/.bin/vitest run --config tests/kernel/vitest.config.ts} $*\"" \
+  </dev/null 2>"${results%.json}.boot" || true
+[ -f "$results" ] || [ -n "${KERNEL_COMMAND:-}" ] || { tail -n 20 "${results%.json}.boot"; echo 'the kernel ended without results'; exit 1; }
+[ -z "${KERNEL_COMMAND:-}" ] || exit 0
+read -r passed failed <<<"$(CI=true node .ci/counts.js "$results")"
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]
