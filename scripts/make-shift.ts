@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { parseScenario } from '../simulator/scenario.js';
 import { simulateShift } from '../simulator/shift.js';
+import { Simulation } from '../simulator/simulation.js';
 import { truthText } from '../simulator/truth.js';
 
 const root = join(import.meta.dirname, '..', '..');
@@ -14,5 +15,7 @@ const lines = [...simulateShift(scenario)];
 const packed = gzipSync(`${lines.join('\n')}\n`, { level: 9 });
 const out = join(root, 'replay-logs', name);
 writeFileSync(`${out}.log.gz`, packed);
-writeFileSync(`${out}.truth.ndjson`, truthText(scenario));
+const simulation = new Simulation(scenario);
+simulation.advance(simulation.endMs, () => {});
+writeFileSync(`${out}.truth.ndjson`, truthText(simulation.truth()));
 console.error(`${out}.log.gz: ${lines.length} frames, ${packed.length} bytes, seed ${scenario.seed}`);

@@ -3,24 +3,34 @@ import type { Random } from './random.js';
 
 /**
  * off: no ignition, nothing on the bus. key: ignition on, engine off. idle: parked with the engine running.
- * yard, city, highway: driving.
+ * yard, city, highway, mountain: driving.
  */
-export const MODES = ['off', 'key', 'idle', 'yard', 'city', 'highway'] as const;
+export const MODES = ['off', 'key', 'idle', 'yard', 'city', 'highway', 'mountain'] as const;
 export type Mode = (typeof MODES)[number];
 
 export function isDriving(mode: Mode): boolean {
-  return mode === 'yard' || mode === 'city' || mode === 'highway';
+  return mode === 'yard' || mode === 'city' || mode === 'highway' || mode === 'mountain';
 }
 
+/** Who drives, and where the road stands: meters over the start. */
+export interface Road {
+  climbedM: number;
+  driver: 'calm' | 'brisk';
+}
+
+const START: Road = { climbedM: 0, driver: 'calm' };
+
 /** What the driver does next in this kind of traffic; at least one maneuver. */
-export function planAhead(mode: Mode, random: Random): Maneuver[] {
+export function planAhead(mode: Mode, random: Random, road = START): Maneuver[] {
   switch (mode) {
     case 'yard':
       return yard(random);
     case 'city':
-      return city(random);
+      return road.driver === 'brisk' ? brisk(city(random), random) : city(random);
     case 'highway':
       return highway(random);
+    case 'mountain':
+      return mountain(random, road.climbedM);
     default:
       return [{ do: 'park' }];
   }
@@ -28,7 +38,7 @@ export function planAhead(mode: Mode, random: Random): Maneuver[] {
 
 /** Slowing down from the speed of the road before, where it was faster; may be nothing. */
 export function slowDownFor(mode: Mode, speedKmh: number, random: Random): Maneuver[] {
-  const most = mode === 'city' ? 58 : mode === 'yard' ? 14 : 100;
+  const most = { city: 58, yard: 14, mountain: 75 }[mode as string] ?? 100;
   if (speedKmh <= most) return [];
   return [{ do: 'brake', toKmh: most, kpa: random.whole(150, 210) }];
 }
@@ -67,4 +77,27 @@ function highway(random: Random): Maneuver[] {
   const cruise: Maneuver = { do: 'drive', kmh: random.whole(88, 97), holdS: random.whole(80, 240) };
   if (random.chance(0.3)) return [cruise, { do: 'drive', kmh: random.whole(80, 87), holdS: random.whole(20, 60) }];
   return [cruise, { do: 'brake', toKmh: random.whole(58, 76), kpa: random.whole(120, 230) }];
+}
+
+/** Now and then somebody runs into the road. */
+function brisk(plan: Maneuver[], random: Random): Maneuver[] {
+  if (!random.chance(0.06)) return plan;
+  return plan.map((m) => (m.do === 'brake' ? { ...m, kpa: random.whole(560, 660) } : m));
+}
+
+/** A pass is so high over the valley; no valley is far below the start. */
+const PASS_M = 1000;
+
+/** Up to the pass, along it, and a long way down. */
+function mountain(random: Random, climbedM: number): Maneuver[] {
+  const grade = random.between(0.035, 0.06);
+  const level: Maneuver = { do: 'drive', kmh: random.whole(60, 75), holdS: random.whole(30, 150) };
+  const kmh = random.whole(38, 55);
+  if (climbedM < PASS_M && random.chance(climbedM < PASS_M / 3 ? 0.9 : 0.5)) {
+    return [{ do: 'drive', kmh, holdS: random.whole(240, 900), grade }, level];
+  }
+  const most = Math.max(60, (climbedM + 150) / (grade * (kmh / 3.6)));
+  const holdS = Math.min(most, random.whole(300, 960));
+  const slow: Maneuver = { do: 'brake', toKmh: kmh + 2, kpa: random.whole(120, 200) };
+  return [slow, { do: 'descend', kmh, holdS, grade, kpa: random.whole(150, 220) }, level];
 }

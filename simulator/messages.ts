@@ -15,27 +15,32 @@ export const CLUSTER = 23;
 export const PNEUMATIC = 48;
 export const TIRES = 51;
 
-type Values = Record<number, number>;
+type Value = (truck: SimulatedTruck) => number;
+type Values = readonly (readonly [spn: number, read: Value])[];
 
 export interface Message {
   acronym: string;
   pgn: number;
   source: number;
   priority: number;
-  /** Frames per second of a real bus. */
+  /** Frames per second of a real bus; for quality runs, where it is only told what rules need; 0: not sent there. */
   hz: number;
-  values(truck: SimulatedTruck): Values;
+  thinHz: number;
+  values: Values;
 }
 
 const STROKE_FIRST_SPN = 3785;
+const STROKE_FIELDS = 20;
 const NOT_FITTED = 7;
 /** While the starter draws the battery down, pressure senders read low. */
 const CRANK_DIP = 0.35;
 const SUSPENSION_KPA = 560;
 const PEDAL_KPA_PER_PERCENT = 8;
 const PEDAL_FREE_PERCENT = 4;
+const ENGINE_PULLS_PERCENT = 9;
+const NEW_LINING_PERCENT = 80;
 
-function pedalPercent(demandKpa: number): number {
+function pedalPercent({ vehicle: { demandKpa } }: SimulatedTruck): number {
   return demandKpa > 0 ? Math.min(100, PEDAL_FREE_PERCENT + demandKpa / PEDAL_KPA_PER_PERCENT) : 0;
 }
 
@@ -44,94 +49,125 @@ function dip(truck: SimulatedTruck): number {
 }
 
 const flag = (on: boolean) => (on ? 1 : 0);
+const torque: Value = ({ vehicle }) => Math.round(vehicle.torquePercent);
+const always =
+  (value: number): Value =>
+  () =>
+    value;
+const speed: Value = ({ vehicle }) => vehicle.speedKmh;
+const parked: Value = ({ vehicle }) => flag(vehicle.parkingBrake);
 
-function engine({ vehicle }: SimulatedTruck): Values {
-  const torque = Math.round(vehicle.torquePercent);
-  return { 899: torque > 9 ? 1 : 0, 512: torque, 513: torque, 190: Math.round(vehicle.rpm * 2) / 2, 1483: ENGINE };
+function stroke(truck: SimulatedTruck, field: number): number {
+  const i = truck.subjects.wheelEnds.findIndex(({ bsaField }) => bsaField === field);
+  return i >= 0 && truck.wheels.present[i] ? truck.brakes[i]!.stroke : NOT_FITTED;
 }
 
-function speed({ vehicle }: SimulatedTruck): Values {
-  return {
-    70: flag(vehicle.parkingBrake),
-    84: vehicle.speedKmh,
-    595: 0,
-    597: flag(vehicle.demandKpa > 0),
-    598: 0,
-  };
-}
+/** Of the four axles that EBC3 and EBC4 know, left and right. */
+const byWheelEnd = (first: number, read: (truck: SimulatedTruck, end: number) => number): Values =>
+  Array.from({ length: 8 }, (_, i) => [first + i, (truck) => (i < truck.brakes.length ? read(truck, i) : Number.NaN)]);
 
-function brakeController({ vehicle }: SimulatedTruck): Values {
-  const percent = pedalPercent(vehicle.demandKpa);
-  return { 561: 0, 562: 0, 563: 0, 1121: flag(percent > 0), 521: percent, 1243: 1, 1439: 0, 1438: 0, 1836: 0, 1792: 0 };
-}
-
-function brakes(truck: SimulatedTruck): Values {
-  const { vehicle, air } = truck;
-  return {
-    116: vehicle.brakeKpa * dip(truck),
-    117: air.primaryKpa * dip(truck),
-    118: air.secondaryKpa * dip(truck),
-    619: flag(vehicle.parkingBrake),
-    3557: flag(vehicle.parkingBrake),
-  };
-}
-
-function airSupply(truck: SimulatedTruck): Values {
-  const { air } = truck;
-  return {
-    46: air.supplyKpa * dip(truck),
-    1086: air.trailerKpa * dip(truck),
-    1087: air.primaryKpa * dip(truck),
-    1088: air.secondaryKpa * dip(truck),
-    1090: SUSPENSION_KPA,
-    1351: flag(air.pumping),
-  };
-}
-
-function strokes(truck: SimulatedTruck): Values {
-  const values: Values = {};
-  for (let field = 0; field < 20; field += 1) values[STROKE_FIRST_SPN + field] = NOT_FITTED;
-  truck.subjects.wheelEnds.forEach(({ bsaField }, i) => {
-    if (bsaField >= 0) values[STROKE_FIRST_SPN + bsaField] = truck.brakes[i]!.stroke;
-  });
-  return values;
-}
-
-function ambient(truck: SimulatedTruck): Values {
-  return { 108: truck.outsideKpa, 171: truck.ambientC, 172: truck.ambientC + 6 };
-}
-
-function position(truck: SimulatedTruck): Values {
-  const [lat, lon] = truck.position;
-  return { 584: lat, 585: lon };
-}
-
-function distance({ vehicle }: SimulatedTruck): Values {
-  return { 917: vehicle.odometerM, 918: vehicle.tripM };
-}
+const EEC1: Values = [
+  [899, (truck) => (torque(truck) > ENGINE_PULLS_PERCENT ? 1 : 0)],
+  [512, torque],
+  [513, torque],
+  [190, ({ vehicle }) => Math.round(vehicle.rpm * 2) / 2],
+  [1483, always(ENGINE)],
+];
+const CCVS1: Values = [
+  [70, parked],
+  [84, speed],
+  [595, always(0)],
+  [597, ({ vehicle }) => flag(vehicle.demandKpa > 0)],
+  [598, always(0)],
+];
+const EBC1: Values = [
+  [561, always(0)],
+  [562, always(0)],
+  [563, always(0)],
+  [1121, (truck) => flag(pedalPercent(truck) > 0)],
+  [521, pedalPercent],
+  [1243, always(1)],
+  [1439, always(0)],
+  [1438, always(0)],
+  [1836, always(0)],
+  [1792, always(0)],
+];
+const B1: Values = [
+  [116, (truck) => truck.vehicle.brakeKpa * dip(truck)],
+  [117, (truck) => truck.air.primaryKpa * dip(truck)],
+  [118, (truck) => truck.air.secondaryKpa * dip(truck)],
+  [619, parked],
+  [3557, parked],
+];
+const AIR1: Values = [
+  [46, (truck) => truck.air.supplyKpa * dip(truck)],
+  [1086, (truck) => truck.air.trailerKpa * dip(truck)],
+  [1087, (truck) => truck.air.primaryKpa * dip(truck)],
+  [1088, (truck) => truck.air.secondaryKpa * dip(truck)],
+  [1090, always(SUSPENSION_KPA)],
+  [1351, (truck) => flag(truck.air.pumping)],
+];
+const BSA: Values = Array.from({ length: STROKE_FIELDS }, (_, field) => [
+  STROKE_FIRST_SPN + field,
+  (truck) => stroke(truck, field),
+]);
+const AMB: Values = [
+  [108, (truck) => truck.outsideKpa],
+  [171, (truck) => truck.ambientC],
+  [172, (truck) => truck.ambientC + 6],
+];
+const VP1: Values = [
+  [584, (truck) => truck.position[0]],
+  [585, (truck) => truck.position[1]],
+];
+const VDHR: Values = [
+  [917, ({ vehicle }) => vehicle.odometerM],
+  [918, ({ vehicle }) => vehicle.tripM],
+];
 
 /** Everything that is sent again and again, but tires and fault codes. Rates: the standard's. */
 export const MESSAGES: readonly Message[] = [
-  { acronym: 'EEC1', pgn: 61444, source: ENGINE, priority: 3, hz: 20, values: engine },
-  { acronym: 'CCVS1', pgn: 65265, source: ENGINE, priority: 6, hz: 10, values: speed },
-  { acronym: 'EBC1', pgn: 61441, source: BRAKES, priority: 6, hz: 10, values: brakeController },
-  { acronym: 'B1', pgn: 65274, source: BRAKES, priority: 6, hz: 1, values: brakes },
-  { acronym: 'BSA', pgn: 64881, source: BRAKES, priority: 6, hz: 1, values: strokes },
-  { acronym: 'AIR1', pgn: 65198, source: PNEUMATIC, priority: 6, hz: 1, values: airSupply },
-  { acronym: 'AMB', pgn: 65269, source: ENGINE, priority: 6, hz: 1, values: ambient },
-  { acronym: 'VP1', pgn: 65267, source: CLUSTER, priority: 6, hz: 1, values: position },
-  { acronym: 'VDHR', pgn: 65217, source: CLUSTER, priority: 6, hz: 1, values: distance },
+  { acronym: 'EEC1', pgn: 61444, source: ENGINE, priority: 3, hz: 20, thinHz: 1, values: EEC1 },
+  { acronym: 'CCVS1', pgn: 65265, source: ENGINE, priority: 6, hz: 10, thinHz: 1, values: CCVS1 },
+  { acronym: 'EBC1', pgn: 61441, source: BRAKES, priority: 6, hz: 10, thinHz: 1, values: EBC1 },
+  { acronym: 'B1', pgn: 65274, source: BRAKES, priority: 6, hz: 1, thinHz: 1, values: B1 },
+  { acronym: 'BSA', pgn: 64881, source: BRAKES, priority: 6, hz: 1, thinHz: 1, values: BSA },
+  { acronym: 'AIR1', pgn: 65198, source: PNEUMATIC, priority: 6, hz: 1, thinHz: 1, values: AIR1 },
+  { acronym: 'AMB', pgn: 65269, source: ENGINE, priority: 6, hz: 1, thinHz: 1, values: AMB },
+  { acronym: 'VP1', pgn: 65267, source: CLUSTER, priority: 6, hz: 1, thinHz: 0.1, values: VP1 },
+  { acronym: 'VDHR', pgn: 65217, source: CLUSTER, priority: 6, hz: 1, thinHz: 0.1, values: VDHR },
+];
+
+const WHEEL_SPEEDS: Values = [1592, 1593, 1594, 1595].map((spn) => [spn, speed]);
+
+/** What some trucks send as well (`also` in the scenario). Lining comes on request only: here somebody asks each minute. */
+export const MORE_MESSAGES: readonly Message[] = [
+  { acronym: 'HRW', pgn: 65134, source: BRAKES, priority: 2, hz: 50, thinHz: 1, values: WHEEL_SPEEDS },
+  { acronym: 'TCO1', pgn: 65132, source: CLUSTER, priority: 3, hz: 20, thinHz: 1, values: [[1624, speed]] },
+  {
+    ...{ acronym: 'EBC3', pgn: 65197, source: BRAKES, priority: 6, hz: 10, thinHz: 1 },
+    values: byWheelEnd(1091, ({ vehicle }) => vehicle.brakeKpa),
+  },
+  {
+    ...{ acronym: 'EBC4', pgn: 65196, source: BRAKES, priority: 7, hz: 1 / 60, thinHz: 1 / 60 },
+    values: byWheelEnd(1099, ({ faults }, end) => faults.wheelEnds[end]!.lining ?? NEW_LINING_PERCENT),
+  },
+  {
+    ...{ acronym: 'EBC5', pgn: 64964, source: BRAKES, priority: 6, hz: 10, thinHz: 1 },
+    values: [[3839, ({ faults }) => flag(faults.brakeHot)]],
+  },
+  {
+    ...{ acronym: 'B2', pgn: 61712, source: BRAKES, priority: 2, hz: 1, thinHz: 1 },
+    values: [[8484, ({ vehicle }) => vehicle.demandKpa]],
+  },
 ];
 
 /** Units that send fault codes (DM1), once a second. */
 export const DM1_SENDERS: readonly number[] = [ENGINE, BRAKES, PNEUMATIC];
 
-/** What one tire's sensor said last, as TIRE1 tells it: whole degrees; no verdict of the sender's own. */
-export function tireValues(truck: SimulatedTruck, index: number): Values {
-  const { kpa, celsius } = truck.samples[index]!;
-  const { location } = truck.subjects.tires[index]!;
-  return { 929: location, 241: kpa, 242: Math.round(celsius), 1699: 1, 1697: 0, 6990: 0 };
-}
+/** Measured stroke has no standard message: 0.5 mm a bit, one byte a wheel end, eight to a group. */
+export const STROKE_PGNS: readonly number[] = [0xff21, 0xff22];
+export const STROKE_MM_PER_BIT = 0.5;
 
 /**
  * Frames that nobody here looks at, as on any bus: payloads by PGN, once a second. Layouts from memory, not judged:

@@ -1,17 +1,17 @@
-import { Bus } from './bus.js';
 import { candumpLine, type WireFrame } from './encode.js';
-import { Random } from './random.js';
 import type { Scenario } from './scenario.js';
-import { SimulatedTruck } from './truck.js';
+import { Simulation } from './simulation.js';
+
+/** Frames are handed over after pieces of this length; where they are cut changes nothing. */
+const PIECE_MS = 10_000;
 
 /** All frames of a shift in order of time. The same scenario and seed give the same frames. */
 export function* simulateFrames(scenario: Scenario, seed = scenario.seed): Generator<WireFrame> {
-  const random = new Random(seed);
-  const truck = new SimulatedTruck(scenario, random);
-  const bus = new Bus(truck, random);
-  while (truck.t < scenario.durationS * 1000) {
-    truck.step();
-    yield* bus.collect();
+  const simulation = new Simulation(scenario, { seed });
+  while (simulation.t < simulation.endMs) {
+    const frames: WireFrame[] = [];
+    simulation.advance(simulation.t + PIECE_MS, (t, id, data) => frames.push({ t, id, data: data.slice() }));
+    yield* frames;
   }
 }
 

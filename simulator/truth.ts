@@ -1,54 +1,119 @@
-import type { Fault, Scenario } from './scenario.js';
+import type { RuleName, Urgency } from '../config/resolved.js';
+import type { Fault, Scenario, ScenarioEvent } from './scenario.js';
 
-/** One stretch of one fault as the scenario has it. Times in ms from the start, as in stream time. */
-export interface Truth {
-  fault: Fault['kind'] | 'tire-refill';
+/** One stretch of one fault as the scenario has it, or something that was done to the truck. Times in ms from the start. */
+export interface FaultLine {
+  fault: Fault['kind'] | ScenarioEvent['kind'] | 'tire-refill';
   subject: string;
   from: number;
   to: number;
   [detail: string]: unknown;
 }
 
-/** What was really wrong and when, in order of time. */
-export function truthOf(scenario: Scenario): Truth[] {
-  return scenario.faults.flatMap(stretches).sort((a, b) => a.from - b.from || (a.subject < b.subject ? -1 : 1));
+/**
+ * A condition that a rule measures and that really was there, in what the truck was and not in what its sensors said.
+ * Times in ms from the start, as in stream time.
+ */
+export interface ExpectLine {
+  expect: RuleName;
+  subject: string;
+  /** At least this urgency. */
+  urgency: Urgency;
+  /** When the measured condition really began. */
+  from: number;
+  /** When it was last there. */
+  to: number;
+  /** For so long it was there beyond doubt, and could be seen: seconds, or occurrences where `of` says so. */
+  held: number;
+  of: 'seconds' | 'occurrences';
+  /** It was there so long, or so often, that an alert must have come. Otherwise it may have come or not. */
+  must: boolean;
+  /** Kinds of faults in the scenario, or `conditions`: weather, load and road. */
+  because: string;
 }
 
-export function truthText(scenario: Scenario): string {
-  return truthOf(scenario)
-    .map((line) => `${JSON.stringify(line)}\n`)
-    .join('');
+/** Something that may be told without being wrong: close to a limit, or a natural consequence of a fault. */
+export interface MayLine {
+  may: RuleName;
+  /** Exactly this subject; `*` any subject of the rule. */
+  subject: string;
+  from: number;
+  because: string;
 }
 
-function stretches(f: Fault): Truth[] {
-  const span = (from: number, to: number) => ({ from: from * 1000, to: to * 1000 });
-  switch (f.kind) {
-    case 'tire-leak': {
-      const leaks = f.phases.map((phase, i) => ({
-        fault: f.kind,
-        subject: f.tire,
-        ...span(phase.from, f.phases[i + 1]?.from ?? f.to),
-        kpaPerMin: phase.kpaPerMin,
-      }));
-      const { refill } = f;
-      if (!refill) return leaks;
-      return [
-        ...leaks,
-        { fault: 'tire-refill', subject: f.tire, ...span(refill.from, refill.to), share: refill.share },
-      ];
-    }
-    case 'brake-overstroke':
-      return [{ fault: f.kind, subject: f.wheelEnd, ...span(f.from, f.to), aboveKpa: f.aboveKpa }];
-    case 'brake-dragging':
-      return [{ fault: f.kind, subject: f.wheelEnd, ...span(f.from, f.to), heatKw: f.heatKw }];
-    case 'air-leak': {
-      const { supplyKpaPerMin, primaryKpaPerMin, secondaryKpaPerMin } = f;
-      const rates = { supplyKpaPerMin, primaryKpaPerMin, secondaryKpaPerMin };
-      return [{ fault: f.kind, subject: 'air/service', ...span(f.from, f.to), ...rates }];
-    }
-    case 'sensor-silent':
-      return [{ fault: f.kind, subject: f.tire, ...span(f.from, f.to) }];
-    case 'fault-codes':
-      return [{ fault: f.kind, subject: `source/${f.source}`, ...span(f.from, f.to), lamp: f.lamp, codes: f.codes }];
+export type TruthLine = FaultLine | ExpectLine | MayLine;
+
+/** Everything that was really so. An alert that is neither expected nor allowed is false. */
+export interface Truth {
+  faults: FaultLine[];
+  expected: ExpectLine[];
+  allowed: MayLine[];
+}
+
+/** One JSON object a line: faults in order of time, then what must or may be told of them. */
+export function truthText({ faults, expected, allowed }: Truth): string {
+  return [...faults, ...expected, ...allowed].map((line) => `${JSON.stringify(line)}\n`).join('');
+}
+
+/** Whether an alert with this subject at time t is right or may be. */
+export function isTrue(truth: Truth, rule: RuleName, subject: string, t: number): boolean {
+  const fits = (line: { subject: string; from: number }) =>
+    (line.subject === subject || line.subject === '*') && t >= line.from;
+  return (
+    truth.expected.some((line) => line.expect === rule && fits(line)) ||
+    truth.allowed.some((line) => line.may === rule && fits(line))
+  );
+}
+
+/** What was wrong and what was done, and when, in order of time. */
+export function faultLines(scenario: Scenario): FaultLine[] {
+  const lines = [...scenario.faults.flatMap(stretches), ...scenario.events.map(occasion)];
+  return lines.sort((a, b) => a.from - b.from || (a.subject < b.subject ? -1 : 1));
+}
+
+const span = (from: number, to: number) => ({ from: from * 1000, to: to * 1000 });
+
+/** Subject of a fault that is not a tire's or a brake's. */
+const SUBJECTS: Partial<Record<Fault['kind'], string>> = {
+  'air-leak': 'air/service',
+  'circuit-blocked': 'air/service',
+  'compressor-weak': 'air/supply',
+  governor: 'air/supply',
+  'brake-hot': 'brakes',
+  'bus-silent': 'bus/main',
+  'bus-errors': 'bus/main',
+  'strange-locations': 'layout',
+  'not-sent': 'bus/main',
+};
+
+function subjectOf(f: Fault): string {
+  if ('tire' in f) return f.tire;
+  if ('wheelEnd' in f) return f.wheelEnd;
+  if ('source' in f) return `source/${f.source}`;
+  return SUBJECTS[f.kind] ?? f.kind;
+}
+
+function stretches(f: Fault): FaultLine[] {
+  const subject = subjectOf(f);
+  if (f.kind === 'tire-leak') {
+    const leaks: FaultLine[] = f.phases.map((phase, i) => ({
+      fault: f.kind,
+      subject,
+      ...span(phase.from, f.phases[i + 1]?.from ?? f.to),
+      kpaPerMin: phase.kpaPerMin,
+    }));
+    const { refill } = f;
+    if (!refill) return leaks;
+    return [...leaks, { fault: 'tire-refill', subject, ...span(refill.from, refill.to), share: refill.share }];
   }
+  const { kind, from, to, ...rest } = f;
+  const { tire, wheelEnd, ...details } = rest as Record<string, unknown>;
+  if (f.kind === 'fault-codes') delete details.source;
+  return [{ fault: kind, subject, ...span(from, to), ...details }];
+}
+
+function occasion(event: ScenarioEvent): FaultLine {
+  const { kind, at, ...details } = event;
+  const subject = 'tire' in event ? event.tire : kind === 'sensors-swapped' ? event.tires[0] : 'trailer';
+  return { fault: kind, subject, ...span(at, at), ...details };
 }

@@ -20,9 +20,17 @@ const RIM_WIND = 0.03;
 const RIM_WIND_PER_KMH = 0.0005;
 /** Rubber takes some heat from a hot rim. */
 const RUBBER_RIM = 0.014;
-const SENSOR_LAG = 1 / 2;
-/** The sensor at the valve feels this much of the rim, the rest of the cavity air. */
-const SENSOR_RIM_SHARE = 0.6;
+/** What the sensor feels of the rim, the rest being cavity air; and how fast, per minute. */
+const SENSORS = {
+  mixed: { rimShare: 0.6, lag: 1 / 2 },
+  /** Strapped to the rim's well. */
+  rim: { rimShare: 0.95, lag: 1 / 3 },
+  /** On the valve, inside. */
+  valve: { rimShare: 0.25, lag: 1 / 1.5 },
+} as const;
+/** Heat grows with what the tire carries: 1 at the load of 0.6. */
+const RISE_EMPTY = 0.25;
+const RISE_PER_LOAD = 1.25;
 
 export interface TireSurroundings {
   ambientC: number;
@@ -30,6 +38,16 @@ export interface TireSurroundings {
   speedKmh: number;
   drumC: number;
 }
+
+export interface TireOptions {
+  /** Share of the load it may carry. */
+  load: number;
+  sensor: keyof typeof SENSORS;
+  /** Air pressure where it was filled, kPa absolute. */
+  depotKpa: number;
+}
+
+const USUAL: TireOptions = { load: 0.6, sensor: 'mixed', depotKpa: DEPOT_AIR_KPA };
 
 /** One tire: its air by the gas law, and three masses with lag: rubber, rim, sensor. */
 export class SimulatedTire {
@@ -40,15 +58,25 @@ export class SimulatedTire {
   sensorC: number;
   private readonly riseC: number;
   private readonly rimDrum: number;
+  private readonly sensor: { rimShare: number; lag: number };
+  private readonly depotKpa: number;
 
   /** share: how well it was filled; 1 is exactly on target at the reference temperature. */
-  constructor(targetKpa: number, position: 'single' | 'outer' | 'inner', ambientC: number, share: number) {
+  constructor(
+    targetKpa: number,
+    position: 'single' | 'outer' | 'inner',
+    ambientC: number,
+    share: number,
+    options = USUAL,
+  ) {
     this.targetKpa = targetKpa;
-    this.airKpaPerK = airAmount(targetKpa * share, REFERENCE_C, DEPOT_AIR_KPA);
+    this.depotKpa = options.depotKpa;
+    this.sensor = SENSORS[options.sensor];
+    this.airKpaPerK = airAmount(targetKpa * share, REFERENCE_C, this.depotKpa);
     this.rubberC = ambientC;
     this.rimC = ambientC;
     this.sensorC = ambientC;
-    this.riseC = position === 'single' ? RISE_STEER_C : RISE_C;
+    this.riseC = (position === 'single' ? RISE_STEER_C : RISE_C) * (RISE_EMPTY + RISE_PER_LOAD * options.load);
     this.rimDrum = position === 'inner' ? RIM_DRUM_INNER : RIM_DRUM_OUTER;
   }
 
@@ -62,7 +90,7 @@ export class SimulatedTire {
 
   /** Gauge pressure that it would have at the depot and at the reference temperature. */
   coldKpa(): number {
-    return gaugeOf(this.airKpaPerK, REFERENCE_C, DEPOT_AIR_KPA);
+    return gaugeOf(this.airKpaPerK, REFERENCE_C, this.depotKpa);
   }
 
   step(dtS: number, s: TireSurroundings): void {
@@ -74,23 +102,29 @@ export class SimulatedTire {
     const wind = RIM_WIND + RIM_WIND_PER_KMH * s.speedKmh;
     const rimC =
       (this.rubberC - this.rimC) * RIM_RUBBER + (s.drumC - this.rimC) * this.rimDrum + (s.ambientC - this.rimC) * wind;
-    const feels = SENSOR_RIM_SHARE * this.rimC + (1 - SENSOR_RIM_SHARE) * this.airC;
-    this.sensorC += (feels - this.sensorC) * SENSOR_LAG * dtMin;
+    const { rimShare, lag } = this.sensor;
+    const feels = rimShare * this.rimC + (1 - rimShare) * this.airC;
+    this.sensorC += (feels - this.sensorC) * lag * dtMin;
     this.rubberC += rubberC * dtMin;
     this.rimC += rimC * dtMin;
   }
 
   /** Loses air as a leak of so many kPa per minute at the reference temperature; never below the air outside. */
   leak(kpaPerMin: number, dtS: number): void {
-    const empty = airAmount(0, REFERENCE_C, DEPOT_AIR_KPA);
+    const empty = airAmount(0, REFERENCE_C, this.depotKpa);
     const lost = ((kpaPerMin / 60) * dtS) / (REFERENCE_C + 273.15);
     this.airKpaPerK = Math.max(empty, this.airKpaPerK - lost);
   }
 
   /** Fills towards a share of the target, at most so many kPa per minute. */
   fill(share: number, kpaPerMin: number, dtS: number): void {
-    const wanted = airAmount(this.targetKpa * share, REFERENCE_C, DEPOT_AIR_KPA);
+    const wanted = airAmount(this.targetKpa * share, REFERENCE_C, this.depotKpa);
     const step = ((kpaPerMin / 60) * dtS) / (REFERENCE_C + 273.15);
     if (this.airKpaPerK < wanted) this.airKpaPerK = Math.min(wanted, this.airKpaPerK + step);
+  }
+
+  /** Air is added or let out until the gauge shows this, as warm as the tire is now. */
+  fillByGauge(kpa: number, outsideKpa: number): void {
+    this.airKpaPerK = airAmount(kpa, this.airC, outsideKpa);
   }
 }

@@ -1,9 +1,13 @@
-/** One thing the driver does. `park` lasts until something else is asked. */
+/**
+ * One thing the driver does. `park` lasts until something else is asked; with a pressure the brakes are held as well.
+ * `descend`: down a grade (meters per meter), braking again and again to stay near a speed.
+ */
 export type Maneuver =
-  | { do: 'drive'; kmh: number; holdS: number }
+  | { do: 'drive'; kmh: number; holdS: number; grade?: number }
   | { do: 'brake'; toKmh: number; kpa: number }
+  | { do: 'descend'; kmh: number; holdS: number; grade: number; kpa: number }
   | { do: 'wait'; s: number; kpa: number }
-  | { do: 'park' };
+  | { do: 'park'; kpa?: number };
 
 export type EngineState = 'off' | 'cranking' | 'running';
 
@@ -20,7 +24,16 @@ const GEARS = [7, 11, 17, 25, 36, 50, 72];
 const SHIFT_DOWN_RPM = 1080;
 const IDLE_RPM = 650;
 const CRANK_S = 3;
-const MASS_KG = 31_000;
+/** Gross mass: empty, and what it carries at full load; 31 t at 0.6. */
+const EMPTY_KG = 16_000;
+const LOAD_KG = 25_000;
+const GRAVITY = 9.81;
+/** Down a grade: engine brake, and tires on the road, m/s². */
+const ENGINE_BRAKE_MPS2 = 0.27;
+const ROLLING_MPS2 = 0.07;
+/** Snub braking as drivers are taught: on above the speed, off well below it. */
+const SNUB_ABOVE_KMH = 3;
+const SNUB_BELOW_KMH = 5;
 
 /** The truck as a point: speed, brakes, engine. Advances in steps of a tenth of a second. */
 export class Vehicle {
@@ -36,12 +49,18 @@ export class Vehicle {
   torquePercent = 0;
   /** Heat that all brakes together make now, kW. */
   brakingKw = 0;
+  /** Higher than at the start. */
+  climbedM = 0;
+  private readonly massKg: number;
+  private snubbing = false;
   private maneuver: Maneuver = { do: 'park' };
   private spentS = 0;
   private crankedS = 0;
 
-  constructor(odometerM: number) {
+  /** load: share of what it may carry. */
+  constructor(odometerM: number, load = 0.6) {
     this.odometerM = odometerM;
+    this.massKg = EMPTY_KG + LOAD_KG * load;
   }
 
   begin(maneuver: Maneuver): void {
@@ -52,7 +71,7 @@ export class Vehicle {
   /** True when the maneuver is over and the next one may begin. */
   get done(): boolean {
     const m = this.maneuver;
-    if (m.do === 'drive') return this.spentS >= m.holdS;
+    if (m.do === 'drive' || m.do === 'descend') return this.spentS >= m.holdS;
     if (m.do === 'brake') return this.speedKmh <= m.toKmh;
     return m.do === 'park' || this.spentS >= m.s;
   }
@@ -73,7 +92,7 @@ export class Vehicle {
   step(dtS: number, availableKpa: number, idleRpm = IDLE_RPM): void {
     const m = this.maneuver;
     this.parkingBrake = m.do === 'park';
-    this.demandKpa = m.do === 'brake' || m.do === 'wait' ? m.kpa : 0;
+    this.demandKpa = this.demand(m);
     const asked = Math.min(this.demandKpa, availableKpa);
     this.brakeKpa =
       asked > this.brakeKpa
@@ -84,11 +103,22 @@ export class Vehicle {
     this.speedKmh = Math.max(0, before + this.acceleration(m, braking) * dtS * KMH);
     if (m.do === 'park') this.speedKmh = 0;
     if (m.do === 'drive' ? this.atSpeed(m.kmh) : true) this.spentS += dtS;
-    this.brakingKw = (MASS_KG * braking * (before / KMH)) / 1000;
+    this.brakingKw = (this.massKg * braking * (before / KMH)) / 1000;
     const meters = (((before + this.speedKmh) / 2) * dtS) / KMH;
     this.odometerM += meters;
     this.tripM += meters;
+    if (m.do === 'descend') this.climbedM -= meters * m.grade;
+    else if (m.do === 'drive' && m.grade !== undefined) this.climbedM += meters * m.grade;
     this.turn(dtS, m, idleRpm);
+  }
+
+  private demand(m: Maneuver): number {
+    if (m.do === 'brake' || m.do === 'wait') return m.kpa;
+    if (m.do === 'park') return m.kpa ?? 0;
+    if (m.do !== 'descend') return 0;
+    if (this.speedKmh > m.kmh + SNUB_ABOVE_KMH) this.snubbing = true;
+    if (this.speedKmh < m.kmh - SNUB_BELOW_KMH) this.snubbing = false;
+    return this.snubbing ? m.kpa : 0;
   }
 
   private atSpeed(kmh: number): boolean {
@@ -97,6 +127,7 @@ export class Vehicle {
 
   /** m/s². A loaded combination gains speed ever more slowly. */
   private acceleration(m: Maneuver, braking: number): number {
+    if (m.do === 'descend') return GRAVITY * m.grade - ROLLING_MPS2 - ENGINE_BRAKE_MPS2 - braking;
     if (m.do !== 'drive' || this.brakeKpa > TOUCH_KPA) return this.speedKmh > 0 ? -braking - COAST_MPS2 * 0.5 : 0;
     if (this.engine !== 'running') return -COAST_MPS2;
     const missing = (m.kmh - this.speedKmh) / KMH;
@@ -112,7 +143,7 @@ export class Vehicle {
       if (this.crankedS >= CRANK_S) this.engine = 'running';
       return;
     }
-    const gear = [...GEARS].reverse().find((kmh) => (this.speedKmh / kmh) * 1000 >= SHIFT_DOWN_RPM);
+    const gear = GEARS.findLast((kmh) => (this.speedKmh / kmh) * 1000 >= SHIFT_DOWN_RPM);
     const wanted =
       gear === undefined ? Math.max(idleRpm, Math.min(1200, this.speedKmh * 90)) : (this.speedKmh / gear) * 1000;
     this.rpm += (wanted - this.rpm) * Math.min(1, dtS * 2.5);

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { Route } from '../../simulator/route.js';
 import { parseScenario, ScenarioError } from '../../simulator/scenario.js';
-import { truthOf } from '../../simulator/truth.js';
+import { faultLines } from '../../simulator/truth.js';
 
 const text = readFileSync('simulator/shifts/morning-run.yaml', 'utf8');
 
@@ -31,7 +31,7 @@ describe('the demonstration scenario', () => {
   });
 
   it('tells the truth in order of time, every leak phase ending where the next begins', () => {
-    const truth = truthOf(scenario);
+    const truth = faultLines(scenario);
     expect([...truth].sort((a, b) => a.from - b.from)).toEqual(truth);
     const leaks = truth.filter((line) => line.fault === 'tire-leak');
     expect(leaks.map((line) => line.kpaPerMin)).toEqual([1.2, 5, 28]);
@@ -52,7 +52,7 @@ describe('a wrong scenario gets one line with the file and the line', () => {
       'until: "7 min"',
       new RegExp(`^shift\\.yaml:${CHARGING_LINE}: drive\\.2\\.until: .*h:mm:ss`),
     ],
-    ['a leg that ends too early', 'until: "0:13:00"', 'until: "0:06:00"', /^shift\.yaml: drive: .*"yard"/],
+    ['a leg that ends too early', 'until: "0:13:00"', 'until: "0:06:00"', /^shift\.yaml:\d+: drive: .*"yard"/],
     ['a tire that is not there', 'tire: tractor/2/left/outer', 'tire: tractor/9/left/outer', /no tire "tractor\/9/],
     ['a brake that is not there', 'trailer/1/right', 'trailer/1/middle', /no wheel end "trailer\/1\/middle"/],
     ['a fault without a span', 'from: "0:50:00", to: "1:40:00"', 'from: "1:50:00", to: "1:40:00"', /ends before/],
