@@ -1,6 +1,8 @@
 import type { Mark } from '../config/resolved.js';
 import type { EventDraft, OpenDraft } from './alerts/event.js';
 import type { StreamMs } from './time.js';
+import type { TruckRecord } from './truck/records.js';
+import type { TripSummary } from './truck/trip-summary.js';
 
 export type LifeState = 'awake' | 'blind' | 'parked' | 'asleep';
 
@@ -30,6 +32,8 @@ export interface TripRecord {
   gapS: number;
   /** Sensors that somebody had called bad at any time during it: their rules were not judged then. */
   notJudged: Mark[];
+  /** null: of a trip that an earlier version has told of. */
+  summary: TripSummary | null;
 }
 
 /** The values of all subjects at one moment, for the `reading` topic. Values are rounded to what the sender can say. */
@@ -44,6 +48,8 @@ export interface TickEffects {
   t: StreamMs;
   events: EventDraft[];
   history: HistoryRow[];
+  /** What happened on the truck since the last tick. */
+  records: TruckRecord[];
   /** New list of open alerts, when it differs from the last one in more than durations. */
   open: OpenDraft | null;
   reading: ReadingReport | null;

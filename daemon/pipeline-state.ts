@@ -16,6 +16,7 @@ import { NEVER, type StreamMs, type WallMs } from './time.js';
 import { type ContextState, newContextState } from './truck/context.js';
 import { type LifeData, newLife } from './truck/life.js';
 import { type MinutesState, newMinutes } from './truck/minutes.js';
+import { newRecords, type RecordsState } from './truck/records.js';
 import { newReports, type ReportState } from './truck/reports.js';
 import { newSample, type Sample } from './truck/samples.js';
 import type { TireState } from './truck/tires.js';
@@ -33,6 +34,8 @@ export interface Counters {
   seams: number;
   /** Decisions of the office that could not be applied: the alert was over, or may not be treated so. */
   decisionsRefused: number;
+  /** Records of what happened on the truck that were too many for one second. */
+  recordsDropped: number;
 }
 
 /** What the office wants. */
@@ -72,6 +75,7 @@ export interface PipelineState {
   life: LifeData;
   trips: TripState;
   minutes: MinutesState;
+  records: RecordsState;
   reports: ReportState;
   /** By bus number. */
   transports: Record<string, TransportState>;
@@ -102,10 +106,19 @@ export function newPipelineState(buses: number): PipelineState {
     life: newLife(buses),
     trips: newTrips(),
     minutes: newMinutes(),
+    records: newRecords(),
     reports: newReports(),
     transports: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newTransportState()])),
     claims: Object.fromEntries(Array.from({ length: buses }, (_, i) => [String(i), newClaims()])),
-    counters: { frames: 0, errorFrames: 0, strangeLocations: 0, implausible: 0, seams: 0, decisionsRefused: 0 },
+    counters: {
+      frames: 0,
+      errorFrames: 0,
+      strangeLocations: 0,
+      implausible: 0,
+      seams: 0,
+      decisionsRefused: 0,
+      recordsDropped: 0,
+    },
   };
 }
 

@@ -18,6 +18,7 @@ import { NEVER, type StreamMs, TICK_MS, type WallMs } from './time.js';
 import { Context } from './truck/context.js';
 import { buildLayout, type Layout } from './truck/layout.js';
 import { Life } from './truck/life.js';
+import { Records } from './truck/records.js';
 import { Reports } from './truck/reports.js';
 import { Trips } from './truck/trips.js';
 import { vehicleAt } from './truck/vehicle.js';
@@ -45,6 +46,7 @@ export class Pipeline implements FrameSink {
   #monitors!: Monitors;
   #book!: Book;
   #life!: Life;
+  #records!: Records;
   #trips!: Trips;
   #reports!: Reports;
 
@@ -167,7 +169,9 @@ export class Pipeline implements FrameSink {
     this.#context = new Context(state.context);
     this.#marks = new Marks(this.layout, state.marks);
     const judgements = this.#judgements();
-    this.#monitors = new Monitors(this.#config, this.layout, this.#context, state, judgements, this.#marks);
+    this.#records = new Records(state.records, state.counters);
+    const shared = [judgements, this.#marks, this.#records] as const;
+    this.#monitors = new Monitors(this.#config, this.layout, this.#context, state, ...shared);
     this.#intake = new Intake(this.#config, state, this.#context, {
       ...this.#monitors.sinks,
       speed: (t, kmh) => this.#life.speed(t, kmh),
@@ -247,14 +251,17 @@ export class Pipeline implements FrameSink {
     const ended = entered === 'parked' || entered === 'asleep';
     const trip =
       this.#trips.takeUntold() ?? (ended || wentQuiet ? this.#trips.record(t, !ended, this.#book.raised) : null);
+    const records = this.#records.take();
     const due = this.#reports.isDue(t, this.state.life.state, entered, () => this.#monitors.quality(t));
     const listChanged = this.#book.mutedChanged() || events.length > 0 || this.state.due;
     this.state.due = false;
-    if (!listChanged && history.length === 0 && trip === null && !due && entered === null && !wentQuiet) return null;
+    const isIdle = !listChanged && trip === null && !due && entered === null && !wentQuiet;
+    if (isIdle && history.length + records.length === 0) return null;
     return {
       t,
       events,
       history,
+      records,
       open: listChanged ? this.#book.openDraft(t, around.trailer, this.#marks.inForce) : null,
       reading: due ? { t, r: this.#monitors.report(t) } : null,
       trip,

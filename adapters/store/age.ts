@@ -1,7 +1,7 @@
 import type Database from 'better-sqlite3';
 import type { StreamMs, WallMs } from '../../daemon/time.js';
 import type { RunInfo } from './contract.js';
-import { CHUNK_ROWS } from './sizes.js';
+import { CHUNK_RECORDS, CHUNK_ROWS } from './sizes.js';
 
 const HOUR_MS = 3_600_000;
 /** Deleted in one hour at most: a clock that jumps years ahead costs a day of rows before somebody sees it. */
@@ -16,13 +16,18 @@ const ENDED = `
 /** Trips of which the office was told, in runs whose clock was right. */
 const TOLD = `p.boot IN (SELECT boot FROM runs WHERE synced = 1) AND NOT EXISTS (
     SELECT 1 FROM outbox o WHERE o.kind = 'trip' AND o.body = json_object('boot', p.boot, 'trip', p.trip))`;
+/** Start checks leave with their trips, other records with history. */
+const TOLD_OR_NONE = `(c.kind <> 'start-check' OR NOT EXISTS (
+    SELECT 1 FROM outbox o WHERE o.kind = 'check' AND o.body ->> '$.record' = c.id))`;
 const OLDEST = `
   SELECT min(at) FROM (
     SELECT min(r.zero_wall_ms + (SELECT min(t) FROM history h WHERE h.boot = r.boot)) AS at FROM runs r WHERE r.synced = 1
     UNION ALL SELECT min(r.zero_wall_ms + p.end_t) FROM trips p JOIN runs r ON r.boot = p.boot WHERE ${TOLD}
+    UNION ALL SELECT min(r.zero_wall_ms + (SELECT min(end_t) FROM records c WHERE c.boot = r.boot AND ${TOLD_OR_NONE}))
+      FROM runs r WHERE r.synced = 1
     UNION ALL SELECT min(r.zero_wall_ms + e.t) ${ENDED})`;
 
-/** Retention by age: history, trips and ended alerts older than keepMs, as the commits' own times say; no clock is read. */
+/** Retention by age: history, records, trips and ended alerts older than keepMs, as the commits' own times say; no clock is read. */
 export class AgeRetention {
   readonly #keepMs: number;
   readonly #oldest: Database.Statement<[], number | null>;
@@ -30,6 +35,7 @@ export class AgeRetention {
   readonly #nth: Database.Statement<[number, number], number>;
   readonly #deleteHistory: Database.Statement<[number, number, number]>;
   readonly #deleteTrips: Database.Statement<[number]>;
+  readonly #deleteRecords: Database.Statement<[number, number]>;
   readonly #ended: Database.Statement<[number, number], { seq: number }>;
   readonly #deleteEvents: Database.Statement<[number]>;
   readonly #deleteAlert: Database.Statement<[number]>;
@@ -52,6 +58,9 @@ export class AgeRetention {
     this.#deleteTrips = db.prepare(
       `DELETE FROM trips AS p WHERE end_t < ? - (SELECT zero_wall_ms FROM runs r WHERE r.boot = p.boot) AND ${TOLD}`,
     );
+    this.#deleteRecords = db.prepare(`
+      DELETE FROM records WHERE id IN (SELECT c.id FROM runs r JOIN records c ON c.boot = r.boot
+        WHERE r.synced = 1 AND c.end_t < ? - r.zero_wall_ms AND ${TOLD_OR_NONE} ORDER BY c.boot, c.end_t LIMIT ?)`);
     this.#ended = db.prepare(`SELECT a.seq ${ENDED} AND r.zero_wall_ms + e.t < ? ORDER BY a.last_seq LIMIT ?`);
     this.#deleteEvents = db.prepare('DELETE FROM events WHERE alert = ?');
     this.#deleteAlert = db.prepare('DELETE FROM alerts WHERE seq = ?');
@@ -82,13 +91,14 @@ export class AgeRetention {
 
   #delete(before: WallMs): boolean {
     this.#deleteTrips.run(before);
+    const records = this.#deleteRecords.run(before, CHUNK_RECORDS).changes;
     const alerts = this.#ended.all(before, ALERTS_PER_STEP);
     for (const { seq } of alerts) {
       this.#deleteEvents.run(seq);
       this.#deleteAlert.run(seq);
     }
     const history = this.#historyOf.get(before);
-    if (history === undefined) return alerts.length < ALERTS_PER_STEP;
+    if (history === undefined) return alerts.length < ALERTS_PER_STEP && records < CHUNK_RECORDS;
     const upTo = this.#nth.get(history.boot, CHUNK_ROWS) ?? Number.MAX_SAFE_INTEGER;
     this.#deleteHistory.run(history.boot, before - history.zero, upTo);
     return false;

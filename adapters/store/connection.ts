@@ -11,6 +11,7 @@ import { Database } from './sqlite.js';
 const BUSY_MS = 5_000;
 /** The write-ahead log is cut to this after a checkpoint; it comes on top of maxBytes. */
 const WAL_LIMIT_BYTES = 4 * 1024 * 1024;
+const CACHE_KIB = 2_048;
 /** Up to this size the whole file is checked at every start; above, all but the history (reading 256 MB off slow flash takes longer than a start may). */
 export const FULL_CHECK_BYTES = 32 * 1024 * 1024;
 const CHECKED_TABLES = ['meta', 'runs', 'alerts', 'events', 'outbox', 'state', 'open', 'series', 'trips'] as const;
@@ -43,6 +44,8 @@ export function openFile(
     db.pragma(`journal_size_limit = ${WAL_LIMIT_BYTES}`);
     db.pragma('foreign_keys = ON');
     db.pragma('temp_store = MEMORY');
+    // Rows are appended and rarely read back: a large cache would only be memory of the cab computer.
+    db.pragma(`cache_size = -${CACHE_KIB}`);
     if (size > 0) check(db, size);
     migrate(db, had, migrations);
     if (had > 0 && had < migrations.length) notes.push(`${path}: schema version ${had} became ${migrations.length}`);

@@ -1,9 +1,17 @@
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
-import type { DecidedBy, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo } from '../../daemon/alerts/numbered.js';
+import type {
+  DecidedBy,
+  NumberedCheck,
+  NumberedEvent,
+  NumberedOpen,
+  NumberedTrip,
+  RunInfo,
+} from '../../daemon/alerts/numbered.js';
 import type { HistoryRow, TripRecord } from '../../daemon/effects.js';
 import type { StreamMs } from '../../daemon/time.js';
+import type { TruckRecord } from '../../daemon/truck/records.js';
 
-export type { DecidedBy, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo };
+export type { DecidedBy, NumberedCheck, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo };
 
 /** All that one tick wants kept; one transaction. */
 export interface Commit {
@@ -15,6 +23,7 @@ export interface Commit {
   /** The pipeline's state after this tick, JSON; null leaves the one before. */
   state: string | null;
   history: HistoryRow[];
+  records: TruckRecord[];
   trip: TripRecord | null;
 }
 
@@ -41,7 +50,7 @@ export interface StoreOpened {
 
 /**
  * Events that the office will never get, because their room was needed: `count` of those with fromSeq ≤ seq ≤ toSeq are gone.
- * Of trips (`what: 'trips'`) only the count is known, and both numbers are 0, which no event has.
+ * Of trips and start checks only the count is known, and both numbers are 0, which no event has.
  */
 export interface GapRecord {
   fromSeq: number;
@@ -55,7 +64,7 @@ export interface StoreStats {
   /** Events that wait for confirmation, and the first of them. */
   outbox: number;
   oldestSeq: number | null;
-  /** Ended trips that wait to be told. */
+  /** Ended trips and start checks that wait to be told. */
   trips: number;
   /** Size of the database file, without its write-ahead log. */
   bytes: number;
@@ -93,6 +102,10 @@ export interface Store {
   trips(limit: number): Promise<NumberedTrip[]>;
   /** This trip has been received. */
   confirmTrip(trip: { boot: number; trip: number }): Promise<void>;
+  /** Start checks to be told, oldest first, at most `limit`. */
+  checks(limit: number): Promise<NumberedCheck[]>;
+  /** The start check of this trip has been received. */
+  confirmCheck(trip: { boot: number; trip: number }): Promise<void>;
   /** The ordinal by which the rules know each alert, index for index; null for one that they do not know (any more). */
   ordinals(ids: string[]): Promise<(number | null)[]>;
   open(): Promise<NumberedOpen | null>;

@@ -1,10 +1,11 @@
 import { statSync } from 'node:fs';
-import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
+import type { EventDraft } from '../../daemon/alerts/event.js';
 import type { StreamMs } from '../../daemon/time.js';
 import { AgeRetention } from './age.js';
 import type {
   Commit,
   GapRecord,
+  NumberedCheck,
   NumberedEvent,
   NumberedOpen,
   NumberedTrip,
@@ -16,7 +17,7 @@ import type {
 import { StoreError, storeError } from './errors.js';
 import { LastWords, type Written } from './last-words.js';
 import { parsed } from './parsed.js';
-import { knownOf, tripOf } from './rows.js';
+import { checkOf, knownOf, openOf, tripOf } from './rows.js';
 import { openSession, replaceFile, type Session } from './session.js';
 import { Sizes } from './sizes.js';
 import { Thinning } from './thinning.js';
@@ -131,6 +132,18 @@ export class StoreDatabase {
     this.#guarded(() => this.#session.sql.confirmTrip.run(tripBody(trip)));
   }
 
+  checks(limit: number): NumberedCheck[] {
+    return this.#guarded(() => {
+      const { store } = this.#session.identity;
+      const rows = this.#session.sql.checks.all(Math.max(0, Math.min(limit, MAX_OUTBOX_ROWS)));
+      return rows.map((row) => ({ store, boot: row.boot, record: checkOf(row, this.#options.path), ...knownOf(row) }));
+    });
+  }
+
+  confirmCheck({ boot, trip }: { boot: number; trip: number }): void {
+    this.#guarded(() => this.#session.sql.confirmCheck.run(boot, trip));
+  }
+
   ordinals(ids: readonly string[]): (number | null)[] {
     return this.#guarded(() => ids.map((id) => this.#session.sql.ordinalOf.get(id) ?? null));
   }
@@ -138,16 +151,7 @@ export class StoreDatabase {
   open(): NumberedOpen | null {
     return this.#guarded(() => {
       const row = this.#session.sql.open.get();
-      if (row === undefined) return null;
-      const { path } = this.#options;
-      return {
-        store: this.#session.identity.store,
-        asOf: row.as_of,
-        alertIds: parsed<string[]>(row.alert_ids, path),
-        causeIds: parsed<(string | null)[]>(row.cause_ids, path),
-        open: parsed<OpenDraft>(row.draft, path),
-        run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 },
-      };
+      return row === undefined ? null : openOf(row, this.#session.identity.store, this.#options.path);
     });
   }
 

@@ -44,7 +44,7 @@ export class LastWords {
 
   /** Commits that bring state and open alerts into a new database. */
   asCommits(): Written[] {
-    const empty = { by: this.#by, events: [], history: [], trip: null };
+    const empty = { by: this.#by, events: [], history: [], records: [], trip: null };
     const commits: Written[] = [];
     if (this.#state !== null) commits.push({ ...empty, ...this.#state, open: null });
     if (this.#open !== null) commits.push({ ...empty, t: this.t, open: this.#open, state: null });

@@ -1,6 +1,7 @@
 import type {
   Commit,
   GapRecord,
+  NumberedCheck,
   NumberedEvent,
   NumberedOpen,
   NumberedTrip,
@@ -20,6 +21,8 @@ export interface Calls {
   confirmGap: { argument: GapRecord; answer: undefined };
   trips: { argument: number; answer: NumberedTrip[] };
   confirmTrip: { argument: { boot: number; trip: number }; answer: undefined };
+  checks: { argument: number; answer: NumberedCheck[] };
+  confirmCheck: { argument: { boot: number; trip: number }; answer: undefined };
   ordinals: { argument: string[]; answer: (number | null)[] };
   open: { argument: null; answer: NumberedOpen | null };
   clock: { argument: RunInfo; answer: undefined };

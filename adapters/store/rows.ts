@@ -1,5 +1,7 @@
-import type { NumberedEvent } from '../../daemon/alerts/numbered.js';
+import type { OpenDraft } from '../../daemon/alerts/event.js';
+import type { NumberedEvent, NumberedOpen } from '../../daemon/alerts/numbered.js';
 import type { TripRecord } from '../../daemon/effects.js';
+import type { RecordOf } from '../../daemon/truck/records.js';
 import { parsed } from './parsed.js';
 
 /** Rows as SQLite gives them, one interface per query shape; columns as in docs/database.md. */
@@ -39,6 +41,19 @@ export interface TripRow {
   alerts: number;
   gap_s: number;
   not_judged: string | null;
+  summary: string | null;
+  config: string | null;
+  version: string | null;
+  zero_wall_ms: number;
+  synced: number;
+}
+
+export interface CheckRow {
+  boot: number;
+  subject: string;
+  start_t: number;
+  end_t: number;
+  body: string;
   config: string | null;
   version: string | null;
   zero_wall_ms: number;
@@ -81,5 +96,27 @@ export function tripOf(row: TripRow, path: string): TripRecord {
     alerts: row.alerts,
     gapS: row.gap_s,
     notJudged: row.not_judged === null ? [] : parsed<TripRecord['notJudged']>(row.not_judged, path),
+    summary: row.summary === null ? null : parsed<TripRecord['summary']>(row.summary, path),
+  };
+}
+
+export function openOf(row: OpenRow, store: string, path: string): NumberedOpen {
+  return {
+    store,
+    asOf: row.as_of,
+    alertIds: parsed<string[]>(row.alert_ids, path),
+    causeIds: parsed<(string | null)[]>(row.cause_ids, path),
+    open: parsed<OpenDraft>(row.draft, path),
+    run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 },
+  };
+}
+
+export function checkOf(row: CheckRow, path: string): RecordOf<'start-check'> {
+  return {
+    kind: 'start-check',
+    subject: row.subject,
+    startAt: row.start_t,
+    endAt: row.end_t,
+    values: parsed<RecordOf<'start-check'>['values']>(row.body, path),
   };
 }

@@ -162,9 +162,61 @@ CREATE VIEW alert_events AS
   FROM events JOIN alerts ON alerts.seq = events.alert JOIN runs ON runs.boot = events.boot;
 `;
 
+/**
+ * Records of things that happened on the truck, and what a trip's summary grew by. The index is what size and age delete by:
+ * the oldest first, as in history.
+ */
+const THIRD = `
+CREATE TABLE records (
+  id INTEGER PRIMARY KEY,
+  boot INTEGER NOT NULL,
+  kind TEXT NOT NULL,
+  subject TEXT NOT NULL,
+  start_t INTEGER NOT NULL,
+  end_t INTEGER NOT NULL,
+  body TEXT NOT NULL
+);
+CREATE INDEX records_by_time ON records (boot, end_t, kind);
+
+ALTER TABLE trips ADD COLUMN summary TEXT;
+
+CREATE VIEW truck_records AS
+  SELECT records.id AS id,
+         strftime('%Y-%m-%dT%H:%M:%fZ', (runs.zero_wall_ms + records.start_t) / 1000.0, 'unixepoch') AS at,
+         strftime('%Y-%m-%dT%H:%M:%fZ', (runs.zero_wall_ms + records.end_t) / 1000.0, 'unixepoch') AS ended,
+         runs.synced AS synced, records.kind AS kind, records.subject AS subject, records.body AS body,
+         records.boot AS boot, records.start_t AS start_t, records.end_t AS end_t
+  FROM records JOIN runs ON runs.boot = records.boot;
+
+CREATE VIEW brake_applications AS
+  SELECT id, at, synced, body ->> '$.durationS' AS duration_s, body ->> '$.peakKpa' AS peak_kpa,
+         body ->> '$.meanKpa' AS mean_kpa, body ->> '$.startKmh' AS start_kmh, body ->> '$.endKmh' AS end_kmh,
+         body ->> '$.from' AS told_by, body ->> '$.qualifying' AS qualifying, body ->> '$.airUsedKpa' AS air_used_kpa,
+         body -> '$.wheels' AS wheels, boot, start_t, end_t
+  FROM truck_records WHERE kind = 'brake-application';
+
+CREATE VIEW air_tests AS
+  SELECT id, at, synced, body ->> '$.state' AS state, body ->> '$.circuit' AS circuit, body ->> '$.seconds' AS seconds,
+         body ->> '$.fallKpa' AS fall_kpa, body ->> '$.kpaPerMin' AS kpa_per_min, body ->> '$.limit' AS limit_kpa_per_min,
+         body ->> '$.units' AS units, body -> '$.thirds' AS thirds, boot, start_t, end_t
+  FROM truck_records WHERE kind = 'air-test';
+
+CREATE VIEW air_cycles AS
+  SELECT id, at, synced, body ->> '$.cutInKpa' AS cut_in_kpa, body ->> '$.cutOutKpa' AS cut_out_kpa,
+         body ->> '$.pumpingS' AS pumping_s, body ->> '$.revolutionsPer100Kpa' AS revolutions_per_100_kpa,
+         boot, start_t, end_t
+  FROM truck_records WHERE kind = 'air-cycle';
+
+CREATE VIEW start_checks AS
+  SELECT id, at, ended, synced, body ->> '$.trip' AS trip, body ->> '$.why' AS why, body ->> '$.stoodS' AS stood_s,
+         body -> '$.tires' AS tires, body -> '$.brakes' AS brakes, body -> '$.air' AS air, boot, start_t, end_t
+  FROM truck_records WHERE kind = 'start-check';
+`;
+
 export const MIGRATIONS: readonly Migration[] = [
   { what: 'the first schema', sql: FIRST },
   { what: 'what decided events and trips; a packed state', sql: SECOND },
+  { what: 'records of what happened on the truck; more in the summary of a trip', sql: THIRD },
 ];
 
 /** What `PRAGMA user_version` says of a database that this program has opened. */

@@ -114,6 +114,7 @@ function dropEmptyRun(db: Database.Database): void {
       AND boot NOT IN (SELECT boot FROM state) AND boot NOT IN (SELECT boot FROM open)
       AND boot NOT IN (SELECT boot FROM (SELECT boot FROM events ORDER BY seq DESC LIMIT 1))
       AND NOT EXISTS (SELECT 1 FROM history WHERE history.boot = runs.boot)
+      AND NOT EXISTS (SELECT 1 FROM records WHERE records.boot = runs.boot)
       AND NOT EXISTS (SELECT 1 FROM trips WHERE trips.boot = runs.boot)`);
 }
 

@@ -1,7 +1,10 @@
 import type Database from 'better-sqlite3';
+import type { StreamMs } from '../../daemon/time.js';
 
 /** Rows of history deleted in one transaction: some milliseconds on a small computer. */
 export const CHUNK_ROWS = 2_000;
+/** A record has the bytes of some ten rows. */
+export const CHUNK_RECORDS = 200;
 /** Transactions of one step. A commit brings some hundreds of rows, so that a step always gains on them. */
 const MAX_CHUNKS = 8;
 /** Trimmed to this share of the limit, so that a full store is not trimmed at every check. */
@@ -14,8 +17,18 @@ const MEASURE_EVERY_SEQ = 64;
 const TIGHT_PAGES = 1_024;
 const NOT_HISTORY = `'alerts', 'alerts_by_ordinal', 'alerts_open', 'alerts_to_thin', 'events', 'events_by_alert', 'outbox'`;
 
+/** Start checks stay as long as their trips do: there is one of each. */
+const TRIMMED = "kind <> 'start-check'";
+
+/** A moment in the order in which rows were written. */
+interface Place {
+  boot: number;
+  t: StreamMs;
+}
+const LATEST: Place = { boot: Number.MAX_SAFE_INTEGER, t: 0 };
+
 /**
- * How the file's bytes are shared out: half of maxBytes for history, half for alerts and outbox.
+ * How the file's bytes are shared out: half of maxBytes for history and records, half for alerts and outbox.
  * Free pages count for neither; the file itself never grows past maxBytes (max_page_count).
  */
 export class Sizes {
@@ -24,8 +37,10 @@ export class Sizes {
   readonly #halfBytes: number;
   readonly #maxBytes: number;
   readonly #measure: Database.Statement<[], number>;
-  readonly #nth: Database.Statement<[number], { boot: number; t: number }>;
-  readonly #deleteOlder: Database.Statement<[{ boot: number; t: number }]>;
+  readonly #nthRow: Database.Statement<[number], Place>;
+  readonly #nthRecord: Database.Statement<[number], Place>;
+  readonly #deleteRows: Database.Statement<[Place]>;
+  readonly #deleteRecords: Database.Statement<[Place]>;
   #alertBytes = 0;
   #measuredSeq = Number.NEGATIVE_INFINITY;
 
@@ -39,8 +54,12 @@ export class Sizes {
         `SELECT coalesce(sum(pgsize), 0) FROM dbstat WHERE aggregate = TRUE AND name IN (${NOT_HISTORY})`,
       )
       .pluck();
-    this.#nth = db.prepare('SELECT boot, t FROM history ORDER BY boot, t LIMIT 1 OFFSET ?');
-    this.#deleteOlder = db.prepare('DELETE FROM history WHERE (boot, t) <= (@boot, @t)');
+    this.#nthRow = db.prepare('SELECT boot, t FROM history ORDER BY boot, t LIMIT 1 OFFSET ?');
+    this.#nthRecord = db.prepare(
+      `SELECT boot, end_t AS t FROM records WHERE ${TRIMMED} ORDER BY boot, end_t LIMIT 1 OFFSET ?`,
+    );
+    this.#deleteRows = db.prepare('DELETE FROM history WHERE (boot, t) <= (@boot, @t)');
+    this.#deleteRecords = db.prepare(`DELETE FROM records WHERE (boot, end_t) <= (@boot, @t) AND ${TRIMMED}`);
     db.pragma(`max_page_count = ${Math.max(1, Math.floor(maxBytes / this.#pageBytes))}`);
   }
 
@@ -74,7 +93,7 @@ export class Sizes {
     this.#measuredSeq = lastSeq;
   }
 
-  /** Deletes the oldest history past its half, a bounded piece of it. Gives false when more is left to do. Call alertsOver first. */
+  /** Deletes the oldest history and records past their half, a bounded piece of it. Gives false when more is left to do. Call alertsOver first. */
   trim(): boolean {
     const over = (limit: number): boolean => this.#usedBytes() - this.#alertBytes > limit;
     if (!over(this.#halfBytes)) return this.#shrink();
@@ -84,10 +103,12 @@ export class Sizes {
     return false;
   }
 
-  /** Deletes the oldest rows, at least CHUNK_ROWS where there are so many. Gives false when there was none. */
+  /** Deletes the oldest rows and records, a bounded piece of both up to the same moment. Gives false when there was none. */
   trimChunk(): boolean {
-    const upTo = this.#nth.get(CHUNK_ROWS - 1) ?? { boot: Number.MAX_SAFE_INTEGER, t: 0 };
-    return this.#deleteOlder.run(upTo).changes > 0;
+    const row = this.#nthRow.get(CHUNK_ROWS - 1) ?? LATEST;
+    const record = this.#nthRecord.get(CHUNK_RECORDS - 1) ?? LATEST;
+    const upTo = record.boot < row.boot || (record.boot === row.boot && record.t < row.t) ? record : row;
+    return this.#deleteRows.run(upTo).changes + this.#deleteRecords.run(upTo).changes > 0;
   }
 
   #shrink(): boolean {

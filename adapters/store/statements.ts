@@ -1,5 +1,5 @@
 import type Database from 'better-sqlite3';
-import type { AlertRow, EventRow, MetaRow, OpenRow, StateRow, TripRow } from './rows.js';
+import type { AlertRow, CheckRow, EventRow, MetaRow, OpenRow, StateRow, TripRow } from './rows.js';
 
 const EVENT_COLUMNS = `
   SELECT e.seq, e.boot, a.id AS alert_id, e.cause, e.draft, e.config, e.version, r.zero_wall_ms, r.synced
@@ -68,22 +68,38 @@ export function prepareAll(db: Database.Database) {
     dropProvisional: db.prepare<[number]>('DELETE FROM trips WHERE trip = ? AND provisional = 1'),
     addTrip: db.prepare<[Record<string, string | number | null>]>(`
       INSERT OR REPLACE INTO trips (boot, trip, provisional, start_t, end_t, distance_km, alerts, gap_s, config, version,
-        not_judged)
-      VALUES (@boot, @trip, @provisional, @startAt, @endAt, @distanceKm, @alerts, @gapS, @config, @version, @notJudged)`),
+        not_judged, summary)
+      VALUES (@boot, @trip, @provisional, @startAt, @endAt, @distanceKm, @alerts, @gapS, @config, @version, @notJudged,
+        @summary)`),
     addTripToOutbox: db.prepare<[string, string]>(`
       INSERT INTO outbox (kind, seq, body)
       SELECT 'trip', coalesce(max(seq), 0) + 1, ? FROM outbox WHERE kind = 'trip' HAVING count(body = ? OR NULL) = 0`),
     trips: db.prepare<[number], TripRow>(`
-      SELECT p.boot, p.trip, p.start_t, p.end_t, p.distance_km, p.alerts, p.gap_s, p.not_judged, p.config, p.version,
+      SELECT p.boot, p.trip, p.start_t, p.end_t, p.distance_km, p.alerts, p.gap_s, p.not_judged, p.summary, p.config, p.version,
         r.zero_wall_ms, r.synced
       FROM outbox o JOIN trips p ON p.boot = o.body ->> '$.boot' AND p.trip = o.body ->> '$.trip'
         JOIN runs r ON r.boot = p.boot
       WHERE o.kind = 'trip' ORDER BY o.seq LIMIT ?`),
     confirmTrip: db.prepare<[string]>("DELETE FROM outbox WHERE kind = 'trip' AND body = ?"),
-    tripsWaiting: db.prepare<[], number>("SELECT count(*) FROM outbox WHERE kind = 'trip'").pluck(),
-    dropOldestTrips: db.prepare<[number]>(`
-      DELETE FROM outbox WHERE kind = 'trip' AND seq IN
-        (SELECT seq FROM outbox WHERE kind = 'trip' ORDER BY seq LIMIT ?)`),
+    tripsWaiting: db.prepare<[], number>("SELECT count(*) FROM outbox WHERE kind IN ('trip', 'check')").pluck(),
+    waiting: db.prepare<[string], number>('SELECT count(*) FROM outbox WHERE kind = ?').pluck(),
+    dropOldest: db.prepare<[string, string, number]>(`
+      DELETE FROM outbox WHERE kind = ? AND seq IN (SELECT seq FROM outbox WHERE kind = ? ORDER BY seq LIMIT ?)`),
+
+    addRecord: db.prepare<[number, string, string, number, number, string]>(
+      'INSERT INTO records (boot, kind, subject, start_t, end_t, body) VALUES (?, ?, ?, ?, ?, ?)',
+    ),
+    addCheckToOutbox: db.prepare<[string]>(`
+      INSERT INTO outbox (kind, seq, body)
+      SELECT 'check', coalesce(max(seq), 0) + 1, ? FROM outbox WHERE kind = 'check'`),
+    checks: db.prepare<[number], CheckRow>(`
+      SELECT c.boot, c.subject, c.start_t, c.end_t, c.body, o.body ->> '$.config' AS config,
+        o.body ->> '$.version' AS version, r.zero_wall_ms, r.synced
+      FROM outbox o JOIN records c ON c.id = o.body ->> '$.record' JOIN runs r ON r.boot = c.boot
+      WHERE o.kind = 'check' ORDER BY o.seq LIMIT ?`),
+    confirmCheck: db.prepare<[number, number]>(
+      "DELETE FROM outbox WHERE kind = 'check' AND body ->> '$.boot' = ? AND body ->> '$.trip' = ?",
+    ),
     ordinalOf: db
       .prepare<[string], number>(`
       SELECT ordinal FROM alerts a WHERE id = ? AND seq = (SELECT max(seq) FROM alerts b WHERE b.ordinal = a.ordinal)`)

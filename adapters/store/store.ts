@@ -2,6 +2,7 @@ import { Worker } from 'node:worker_threads';
 import type {
   Commit,
   GapRecord,
+  NumberedCheck,
   NumberedEvent,
   NumberedOpen,
   NumberedTrip,
@@ -88,6 +89,14 @@ class WorkerStore implements Store {
 
   confirmTrip({ boot, trip }: { boot: number; trip: number }): Promise<void> {
     return this.#call('confirmTrip', { boot, trip });
+  }
+
+  checks(limit: number): Promise<NumberedCheck[]> {
+    return this.#call('checks', limit);
+  }
+
+  confirmCheck({ boot, trip }: { boot: number; trip: number }): Promise<void> {
+    return this.#call('confirmCheck', { boot, trip });
   }
 
   ordinals(ids: string[]): Promise<(number | null)[]> {

@@ -82,6 +82,10 @@ class StoreWorker {
         return database.trips(request.argument);
       case 'confirmTrip':
         return database.confirmTrip(request.argument);
+      case 'checks':
+        return database.checks(request.argument);
+      case 'confirmCheck':
+        return database.confirmCheck(request.argument);
       case 'ordinals':
         return database.ordinals(request.argument);
       case 'open':

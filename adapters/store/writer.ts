@@ -2,6 +2,7 @@ import { URGENCIES } from '../../config/resolved.js';
 import type { EventDraft, OpenAlert, OpenDraft } from '../../daemon/alerts/event.js';
 import type { HistoryRow, TripRecord } from '../../daemon/effects.js';
 import type { StreamMs } from '../../daemon/time.js';
+import type { TruckRecord } from '../../daemon/truck/records.js';
 import type { DecidedBy, NumberedEvent, RunInfo } from './contract.js';
 import { StoreError } from './errors.js';
 import { recordGap } from './gaps.js';
@@ -13,7 +14,7 @@ import type { Statements } from './statements.js';
 /** Subject and quantity pairs with a history; rows of further ones are dropped and counted. A long combination has some 300. */
 export const MAX_SERIES = 4_096;
 
-/** Ended trips that wait to be told, half a year of them; the oldest go first. */
+/** Ended trips that wait to be told, half a year of them, and as many start checks; the oldest go first. */
 export const MAX_TRIPS = 1_000;
 
 export interface Identity {
@@ -62,6 +63,7 @@ export class Writer {
     if (commit.open !== null) this.#open(commit.t, commit.open, seq + drafts.length);
     if (commit.state !== null) this.#setState(commit.t, commit.state);
     for (const row of commit.history) this.#history(row);
+    for (const record of commit.records) this.#record(record, commit.by);
     if (commit.trip !== null) this.#trip(commit.trip, commit.by);
     return numbered;
   }
@@ -180,16 +182,32 @@ export class Writer {
     const { boot } = this.#identity;
     const { provisional, startAt, endAt, distanceKm, alerts, gapS } = trip;
     const notJudged = JSON.stringify(trip.notJudged);
-    const about = { trip: trip.trip, startAt, endAt, distanceKm, alerts, gapS, notJudged, ...columnsOf(by) };
+    // Of a trip that an earlier version has left untold nothing more is known.
+    const summary = trip.summary ? JSON.stringify(trip.summary) : null;
+    const about = { trip: trip.trip, startAt, endAt, distanceKm, alerts, gapS, notJudged, summary, ...columnsOf(by) };
     this.#sql.dropProvisional.run(trip.trip);
     this.#sql.addTrip.run({ ...about, provisional: provisional ? 1 : 0, boot });
     if (provisional) return;
     const body = tripBody({ boot, trip: trip.trip });
     this.#sql.addTripToOutbox.run(body, body);
-    const excess = (this.#sql.tripsWaiting.get() ?? 0) - MAX_TRIPS;
+    this.#limitWaiting('trip', 'trips');
+  }
+
+  /** What the office is to be told of as well goes into the outbox. */
+  #record({ kind, subject, startAt, endAt, values }: TruckRecord, by: DecidedBy | null): void {
+    const { boot } = this.#identity;
+    const { lastInsertRowid } = this.#sql.addRecord.run(boot, kind, subject, startAt, endAt, JSON.stringify(values));
+    if (kind !== 'start-check') return;
+    const body = { ...columnsOf(by), boot, trip: values.trip, record: Number(lastInsertRowid) };
+    this.#sql.addCheckToOutbox.run(JSON.stringify(body));
+    this.#limitWaiting('check', 'start checks');
+  }
+
+  #limitWaiting(kind: 'trip' | 'check', what: string): void {
+    const excess = (this.#sql.waiting.get(kind) ?? 0) - MAX_TRIPS;
     if (excess <= 0) return;
-    const count = this.#sql.dropOldestTrips.run(excess).changes;
-    recordGap(this.#sql, { fromSeq: 0, toSeq: 0, what: 'trips', count, why: `more than ${MAX_TRIPS} waited` });
+    const count = this.#sql.dropOldest.run(kind, kind, excess).changes;
+    recordGap(this.#sql, { fromSeq: 0, toSeq: 0, what, count, why: `more than ${MAX_TRIPS} waited` });
   }
 }
 

@@ -1,5 +1,6 @@
 import type { TripRecord } from '../effects.js';
 import type { WallMs } from '../time.js';
+import type { RecordOf } from '../truck/records.js';
 import type { EventDraft, OpenDraft } from './event.js';
 
 /** One life of the program (or one replay): what stream time means in wall time. */
@@ -36,6 +37,16 @@ export interface NumberedTrip {
   store: string;
   boot: number;
   record: TripRecord;
+  run: RunInfo;
+  /** null: not known. */
+  by: DecidedBy | null;
+}
+
+/** A start-of-trip check. Times of the record are stream time of `boot`, whose run is `run`. */
+export interface NumberedCheck {
+  store: string;
+  boot: number;
+  record: RecordOf<'start-check'>;
   run: RunInfo;
   /** null: not known. */
   by: DecidedBy | null;

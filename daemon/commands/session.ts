@@ -1,6 +1,6 @@
 import type { Publisher } from '../../adapters/mqtt/publisher.js';
 import type { PresenceState } from '../../adapters/mqtt/publisher-options.js';
-import type { Store } from '../../adapters/store/contract.js';
+import type { Commit, Store } from '../../adapters/store/contract.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { EventDraft, OpenDraft } from '../alerts/event.js';
 import { isoTime } from '../alerts/iso-time.js';
@@ -11,6 +11,7 @@ import type { RareInput } from '../input.js';
 import { Pipeline, type Resume } from '../pipeline.js';
 import { Stepper } from '../stepper.js';
 import type { StreamMs } from '../time.js';
+import type { TruckRecord } from '../truck/records.js';
 import { VERSION } from './version.js';
 
 /** History waits at most this long, and at most so many rows, for an event to travel with. */
@@ -18,6 +19,8 @@ const HISTORY_MS = 5_000;
 const HISTORY_ROWS = 5_000;
 /** History rows kept while the store cannot be written, about a quarter of an hour of a long combination; the oldest go first. */
 export const MOST_ROWS = 20_000;
+/** Likewise for records: hours of a city bus, and some 2 MB. */
+export const MOST_RECORDS = 2_000;
 /** Commits on their way to the disk, each with a state of some 100 KB; beyond it a replay waits. */
 const MOST_PENDING = 8;
 
@@ -51,7 +54,7 @@ type Decided = Pick<TickEffects, 't' | 'events' | 'open' | 'trip'>;
  */
 export class Session {
   readonly stepper: Stepper;
-  /** History rows that were dropped while the store could not be written. */
+  /** History rows and records that were dropped while the store could not be written. */
   droppedRows = 0;
   readonly #options: SessionOptions;
   readonly #numberer: Numberer | null;
@@ -60,6 +63,7 @@ export class Session {
   #publisher: Publisher | null;
   #presence: PresenceState;
   #history: HistoryRow[] = [];
+  #records: TruckRecord[] = [];
   #committedMs: number;
   #commits: Promise<unknown> = Promise.resolve();
   /** When the commits under way were handed over, oldest first. */
@@ -160,7 +164,8 @@ export class Session {
 
   /** Writes what has waited long enough. For a live run, after its ticks. */
   settle(t: StreamMs): void {
-    if (this.#options.store === null || (this.#history.length === 0 && this.#owed === null)) return;
+    const waiting = this.#history.length + this.#records.length;
+    if (this.#options.store === null || (waiting === 0 && this.#owed === null)) return;
     if (this.#isDue) this.#commit({ ...NOTHING, t });
   }
 
@@ -190,16 +195,19 @@ export class Session {
       return;
     }
     for (const row of effects.history) this.#history.push(row);
-    if (effects.events.length > 0 || effects.open !== null || effects.flush || effects.trip !== null || this.#isDue) {
-      this.#commit(effects);
-    }
+    for (const record of effects.records) this.#records.push(record);
+    const { events, open, flush, trip, records } = effects;
+    const told = trip !== null || records.some(({ kind }) => kind === 'start-check');
+    if (events.length > 0 || open !== null || flush || told || this.#isDue) this.#commit(effects);
     if (effects.flush) this.#options.onQuiet?.();
   }
 
   /** One transaction: events, the state that follows from them, and the history that waited. */
   #commit({ t, events, open, trip }: Decided): void {
     const history = this.#history;
+    const records = this.#records;
     this.#history = [];
+    this.#records = [];
     this.#committedMs = this.#options.nowMs();
     if (open !== null) this.#lastOpen = open;
     const owed = this.#owed;
@@ -210,6 +218,7 @@ export class Session {
       open: owed === null ? open : this.#lastOpen,
       state: JSON.stringify(this.pipeline.snapshot(t)),
       history,
+      records,
       trip: trip ?? owed?.trip ?? null,
     };
     const run = this.#run;
@@ -219,7 +228,7 @@ export class Session {
         this.#sentMs.shift();
         if (owed !== null && owed === this.#owed) this.#back();
         this.#stored(numbered, run, commit.open !== null);
-        if (commit.trip?.provisional === false) this.#publisher?.poke();
+        if (isTold(commit)) this.#publisher?.poke();
       },
       (error: unknown) => {
         this.#sentMs.shift();
@@ -245,16 +254,22 @@ export class Session {
   }
 
   /** The events themselves are the caller's; everything else goes with a later commit. */
-  #refused({ events, history, trip }: Decided & { history: HistoryRow[] }, error: unknown): void {
+  #refused({ events, history, records, trip }: Commit, error: unknown): void {
     this.#owed = { trip: trip ?? this.#owed?.trip ?? null };
     this.#history = [...history, ...this.#history];
-    const excess = this.#history.length - MOST_ROWS;
-    if (excess > 0) {
-      this.droppedRows += excess;
-      this.#history.splice(0, excess);
-    }
+    this.#records = [...records, ...this.#records];
+    this.droppedRows += dropOldest(this.#history, MOST_ROWS) + dropOldest(this.#records, MOST_RECORDS);
     this.#options.onUnstored?.(events, error);
   }
+}
+
+/** Does the outbox have more to tell of trips after it? */
+const isTold = ({ trip, records }: Commit): boolean =>
+  trip?.provisional === false || records.some(({ kind }) => kind === 'start-check');
+
+/** Gives how many were dropped. */
+function dropOldest(list: unknown[], most: number): number {
+  return list.splice(0, Math.max(0, list.length - most)).length;
 }
 
 const NOTHING = { events: [], open: null, trip: null };

@@ -3,6 +3,7 @@ import type { Judgement } from '../alerts/judgement.js';
 import type { StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
+import type { Records } from '../truck/records.js';
 import type { Tires } from '../truck/tires.js';
 import type { Marks } from './marks.js';
 
@@ -12,6 +13,8 @@ export interface Workbench {
   context: Context;
   tires: Tires;
   marks: Marks;
+  /** What happened goes there, to be kept. */
+  records: Records;
   judgement: (rule: RuleName) => Judgement | undefined;
 }
 

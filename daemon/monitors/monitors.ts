@@ -9,6 +9,7 @@ import { NEVER, type StreamMs, type WallMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
 import { Minutes } from '../truck/minutes.js';
+import type { Records } from '../truck/records.js';
 import type { Sample } from '../truck/samples.js';
 import { type TireReading, Tires } from '../truck/tires.js';
 import { Air } from './air.js';
@@ -68,6 +69,7 @@ export class Monitors {
     state: PipelineState,
     judgements: Judgement[],
     marks: Marks,
+    records: Records,
   ) {
     this.#marks = marks;
     this.#state = state;
@@ -81,7 +83,7 @@ export class Monitors {
       fixedGauge: new Set(config.fixedGaugeSources.map((f) => (buses.indexOf(f.bus) << 8) | f.source)),
     };
     this.#tires = new Tires(layout, state.tires, context, air, (sensor) => marks.isMarked(sensor));
-    const bench: Workbench = { layout, context, tires: this.#tires, marks, judgement };
+    const bench: Workbench = { layout, context, tires: this.#tires, marks, records, judgement };
     const with_ = <T>(rule: RuleName, make: (j: Judgement) => T): T | undefined => {
       const j = judgement(rule);
       return j === undefined ? undefined : make(j);

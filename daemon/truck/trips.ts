@@ -80,6 +80,7 @@ export class Trips {
       alerts: alerts - s.alertsBefore,
       gapS: Math.round(s.gapMs / 1000),
       notJudged: s.notJudged,
+      summary: null,
     };
   }
 

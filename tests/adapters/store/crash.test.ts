@@ -22,7 +22,7 @@ const CHILD = `
     for (;;) {
       const events = Array.from({ length: 1 + (alert % 3) }, () => draft(++alert));
       const history = [{ subject: 'air/service', quantity: 'pressure', t: alert * 60000, min: 1, max: 2, last: 1, count: 1 }];
-      const numbered = await store.commit({ t: alert * 1000, by, events, open: null, state: JSON.stringify(alert), history, trip: null });
+      const numbered = await store.commit({ t: alert * 1000, by, events, open: null, state: JSON.stringify(alert), history, records: [], trip: null });
       writeSync(1, numbered.map((e) => e.seq + '\\n').join(''));
     }
   };

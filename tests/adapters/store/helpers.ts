@@ -101,12 +101,12 @@ export function openDraft(alerts: OpenAlert[], t = 60_000): OpenDraft {
 export const BY: DecidedBy = { config: '9c1e44d0', version: '0.1.0' };
 
 export function commit(more: Partial<Commit> = {}): Commit {
-  return { t: 60_000, by: BY, events: [], open: null, state: null, history: [], trip: null, ...more };
+  return { t: 60_000, by: BY, events: [], open: null, state: null, history: [], records: [], trip: null, ...more };
 }
 
 export function trip(number: number, more: Partial<TripRecord> = {}): TripRecord {
   const times = { startAt: 0, endAt: 3_600_000, distanceKm: 80.5, gapS: 12 };
-  return { trip: number, provisional: false, ...times, alerts: 1, notJudged: [], ...more };
+  return { trip: number, provisional: false, ...times, alerts: 1, notJudged: [], summary: null, ...more };
 }
 
 export function historyRow(t: number, more: Partial<HistoryRow> = {}): HistoryRow {
