@@ -10,7 +10,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { pino } from 'pino';
 import { loadTruckFile } from '../../config/load.js';
 import { startDaemon } from '../../daemon/commands/run.js';
-import { SHIFT_CONFIG, TrafficFile } from './cab-traffic.js';
+import { SHIFT_CONFIG, TrafficFile } from './cab-file.js';
 
 const FEED_MS = 10;
 /** The histogram counts from one look to the next. */

@@ -14,7 +14,7 @@ import type { TruckConfig } from '../../config/resolved.js';
 import { LiveInputs } from '../../daemon/commands/live-inputs.js';
 import { livePublisher } from '../../daemon/commands/live-publisher.js';
 import { Session } from '../../daemon/commands/session.js';
-import { SHIFT_CONFIG, TrafficFile } from './cab-traffic.js';
+import { SHIFT_CONFIG, TrafficFile } from './cab-file.js';
 
 const HOUR_MS = 3_600_000;
 const SILENT = { info() {}, warn() {}, error() {}, fatal() {} };

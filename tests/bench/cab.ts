@@ -3,12 +3,14 @@
  * Stream time is made, so an hour takes some seconds; the line about delays runs in real time.
  */
 import { execFileSync, spawn } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { shiftTraffic, writeTraffic } from './cab-traffic.js';
+import { packageRoot } from '../../config/package.js';
+import { writeTraffic } from './cab-file.js';
+import { shiftTraffic } from './cab-traffic.js';
 
 const MINUTE_MS = 60_000;
 /** The first highway stretch of the shift, and an hour of it with a town. */
@@ -33,8 +35,13 @@ interface Figures {
 
 const script = (name: string): string => fileURLToPath(new URL(name, import.meta.url));
 
+/** The flags that the service manager starts it with. */
+const FLAGS = /^ExecStart=\S+ (--.*?) \/opt/m
+  .exec(readFileSync(join(packageRoot(), 'config/deploy/axlepost.service'), 'utf8'))![1]!
+  .split(' ');
+
 async function child(args: string[]): Promise<string> {
-  const process_ = spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'inherit'] });
+  const process_ = spawn(process.execPath, [...FLAGS, ...args], { stdio: ['ignore', 'pipe', 'inherit'] });
   let out = '';
   process_.stdout.setEncoding('utf8').on('data', (text: string) => {
     out += text;
@@ -87,6 +94,7 @@ async function broker(folder: string): Promise<{ url: string; ca: string; stop()
 }
 
 async function main(folder: string): Promise<void> {
+  process.stdout.write(`node ${FLAGS.join(' ')}, ${process.version}\n\n`);
   process.stdout.write(`${''.padEnd(58)}${'measured'.padStart(16)}${'may be'.padStart(16)}\n`);
   const [minute, full, hour] = ['minute', 'full', 'hour'].map((name) => join(folder, name)) as [string, string, string];
   const once = shiftTraffic(...HIGHWAY);
