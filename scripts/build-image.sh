@@ -66,14 +66,14 @@ healthy() {
   local container=$1 check result=1 port=19471 truck=$scratch/truck.yaml
   check=$(inspect '(index .Docker.Config.Healthcheck.Test 3)')
   local look=(in_image --env "AXLEPOST_HEALTH_PORT=$port" "$container" -- node -e "$check")
-  ! "${look[@]}" || { echo 'the health check holds without a daemon'; return 1; }
+  ! "${look[@]}" >/dev/null 2>&1 || { echo 'the health check holds without a daemon'; return 1; }
   sed -e "\$a health: {port: $port}" -e '/^mqtt:/d' config/examples/T-1042.yaml >"$truck"
   chmod 644 "$truck"
   buildah_ run --volume "$truck:/truck.yaml:ro" "$container" -- \
     sh -c 'node /app/dist/axlepost.js run --config /truck.yaml & echo $! >pid; wait $!' 2>"$scratch/log" &
   local daemon=$!
   for _ in $(seq 60); do
-    if "${look[@]}" 2>/dev/null; then result=0; break; fi
+    if "${look[@]}" >/dev/null 2>&1; then result=0; break; fi
     kill -0 "$daemon" 2>/dev/null || break
     sleep 0.5
   done
