@@ -39,5 +39,5 @@ HEALTHCHECK --interval=30s --timeout=5s --start-period=30s --retries=3 \
 # As process 1 node does not die of SIGTERM by itself; the program handles it and goes down in order.
 STOPSIGNAL SIGTERM
 # As in config/deploy/axlepost.service: memory is scarcer than time.
-ENTRYPOINT ["node", "--max-old-space-size=96", "--max-semi-space-size=1", "--optimize-for-size", "/app/dist/axlepost.js"]
+ENTRYPOINT ["node", "--max-old-space-size=160", "--max-semi-space-size=1", "--optimize-for-size", "/app/dist/axlepost.js"]
 CMD ["--help"]
