@@ -144,6 +144,12 @@ export class Air {
     };
   }
 
+  /** Mean of the service circuits that are known, kPa; NaN: none is. */
+  mean(t: StreamMs): number {
+    const { primary, secondary } = this.values(t);
+    return ((primary ?? secondary ?? Number.NaN) + (secondary ?? primary ?? Number.NaN)) / 2;
+  }
+
   /** The circuit, unless its sensor was called bad. */
   #judged(name: 'primary' | 'secondary', t: StreamMs): Circuit | null {
     const circuit = this.#circuit(name, t);

@@ -19,8 +19,17 @@ export interface ApplicationState {
   peakKpa: number;
   /** Some pressure was known in it. */
   pressureKnown: boolean;
-  /** Begin and end come from pedal or switch, ten times a second. */
-  bySwitch: boolean;
+  /** What sets begin and end: pedal and switch ten times a second, pressure once. */
+  from: 'pressure' | 'pedal' | 'switch';
+  /** Pressures told in it, for their mean, and when the last of them was. */
+  sumKpa: number;
+  told: number;
+  toldAt: StreamMs;
+  /** km/h; -1: not known. */
+  startKmh: number;
+  endKmh: number;
+  /** Service pressure at the last tick with the brakes released, kPa; -1: not known. */
+  serviceKpa: number;
 }
 
 export const newApplication = (): ApplicationState => ({
@@ -29,7 +38,13 @@ export const newApplication = (): ApplicationState => ({
   endedAt: NEVER,
   peakKpa: 0,
   pressureKnown: false,
-  bySwitch: false,
+  from: 'pressure',
+  sumKpa: 0,
+  told: 0,
+  toldAt: NEVER,
+  startKmh: -1,
+  endKmh: -1,
+  serviceKpa: -1,
 });
 
 /** One brake application as it ended. */
@@ -38,7 +53,14 @@ export interface Application {
   endedAt: StreamMs;
   durationMs: number;
   peakKpa: number | null;
+  /** Mean of the pressures told in it. */
+  meanKpa: number | null;
+  startKmh: number | null;
+  endKmh: number | null;
+  from: ApplicationState['from'];
   qualifying: boolean;
+  /** Fall of the service pressure over it. */
+  airUsedKpa: number | null;
 }
 
 export interface PressureSamples {
@@ -56,6 +78,8 @@ export class Applications {
   readonly #qualifyingKpa: number;
   readonly #qualifyingMs: number;
   readonly #onEnd: (application: Application) => void;
+  /** Pressure of the service circuits, kPa; NaN: not known. */
+  serviceKpa: (t: StreamMs) => number = () => Number.NaN;
 
   /** onEnd: called when its judgement is over, 1.5 s after its end or when the next one begins. */
   constructor(
@@ -101,12 +125,12 @@ export class Applications {
     return pressed === undefined ? undefined : !pressed && !this.isApplied();
   }
 
-  /** Called after each frame that carries pedal, switch or pressure, and at ticks. */
+  /** Called after each frame that carries pedal, switch or pressure. */
   update(t: StreamMs): void {
     const s = this.state;
     const pressed = this.#pressed(t);
     const pressure = this.#sample(t);
-    if (s.beganAt > NEVER && s.endedAt > NEVER && (pressed || t - s.endedAt > AFTER_END_MS)) this.#finish();
+    if (s.beganAt > NEVER && s.endedAt > NEVER && (pressed || t - s.endedAt > AFTER_END_MS)) this.#finish(t);
     if (s.beganAt === NEVER) {
       if (pressed) this.#begin(t);
     }
@@ -114,11 +138,30 @@ export class Applications {
     if (pressure !== undefined) {
       s.pressureKnown = true;
       // What was told before it began belongs to the application before.
-      if (pressure.at >= s.beganAt && pressure.value > s.peakKpa) s.peakKpa = pressure.value;
+      if (pressure.at >= s.beganAt) this.#told(pressure);
     }
     if (s.endedAt > NEVER) return;
     if (pressed) s.pressedAt = t;
-    else if (s.bySwitch || pressed === undefined || t - s.pressedAt >= END_MS) s.endedAt = t;
+    else if (s.from !== 'pressure' || pressed === undefined || t - s.pressedAt >= END_MS) {
+      s.endedAt = t;
+      s.endKmh = known(this.#context.speed(t));
+    }
+  }
+
+  /** Also keeps what the air is like before an application. */
+  tick(t: StreamMs): void {
+    this.update(t);
+    if (this.state.beganAt === NEVER) this.state.serviceKpa = known(this.serviceKpa(t));
+  }
+
+  /** The mean is of what the brakes were pressed with; what is told after their end lowers no mean. */
+  #told({ value, at }: Sample): void {
+    const s = this.state;
+    if (value > s.peakKpa) s.peakKpa = value;
+    if (s.endedAt > NEVER || at <= s.toldAt) return;
+    s.toldAt = at;
+    s.sumKpa += value;
+    s.told++;
   }
 
   #begin(t: StreamMs): void {
@@ -128,18 +171,35 @@ export class Applications {
     s.endedAt = NEVER;
     s.peakKpa = 0;
     s.pressureKnown = false;
-    s.bySwitch = isFresh(this.#context.state.pedal, t) || isFresh(this.#context.state.brakeSwitch, t);
+    const { pedal, brakeSwitch } = this.#context.state;
+    s.from = isFresh(pedal, t) ? 'pedal' : isFresh(brakeSwitch, t) ? 'switch' : 'pressure';
+    s.sumKpa = 0;
+    s.told = 0;
+    s.toldAt = NEVER;
+    s.startKmh = known(this.#context.speed(t));
+    s.endKmh = -1;
   }
 
-  #finish(): void {
+  #finish(t: StreamMs): void {
     const s = this.state;
     const durationMs = s.endedAt - s.beganAt;
     const qualifying = s.pressureKnown ? s.peakKpa >= this.#qualifyingKpa : durationMs >= this.#qualifyingMs;
     const peakKpa = s.pressureKnown ? s.peakKpa : null;
-    const { beganAt, endedAt } = s;
+    const meanKpa = s.told > 0 ? s.sumKpa / s.told : null;
+    const { beganAt, endedAt, from } = s;
+    const [startKmh, endKmh] = [orNull(s.startKmh), orNull(s.endKmh)];
+    const airUsedKpa = this.#airUsed(t);
     s.beganAt = NEVER;
     s.endedAt = NEVER;
-    this.#onEnd({ beganAt, endedAt, durationMs, peakKpa, qualifying });
+    this.#onEnd({ beganAt, endedAt, durationMs, peakKpa, meanKpa, startKmh, endKmh, from, qualifying, airUsedKpa });
+  }
+
+  /** Not known where the compressor says that it feeds the tanks, or where they are fuller than before. */
+  #airUsed(t: StreamMs): number | null {
+    const { compressor } = this.#context.state;
+    const used = this.state.serviceKpa - this.serviceKpa(t);
+    const isFed = isFresh(compressor, t) && compressor.value === 1;
+    return this.state.serviceKpa < 0 || isFed || !(used >= 0) ? null : used;
   }
 
   /** Pedal, else switch (ten times a second), else pressure. */
@@ -152,3 +212,7 @@ export class Applications {
     return this.isApplied() ? kpa >= END_KPA : kpa >= BEGIN_KPA;
   }
 }
+
+/** State has no NaN: JSON could not carry it. */
+const known = (value: number): number => (Number.isNaN(value) ? -1 : value);
+const orNull = (value: number): number | null => (value < 0 ? null : value);

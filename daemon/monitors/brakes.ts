@@ -3,9 +3,11 @@ import type { Measured } from '../alerts/event.js';
 import { resultsHolding } from '../alerts/evidence.js';
 import type { Description, Judgement, Level, Subject } from '../alerts/judgement.js';
 import { UNTIL_NEXT_MS } from '../alerts/judgement.js';
+import { roundedTo } from '../alerts/rounding.js';
 import { NEVER, type StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
+import type { BrakeApplicationValues, Records } from '../truck/records.js';
 import type { Application, Applications } from './applications.js';
 import { CODE_MARGIN, type Marks, STROKE_MARGIN } from './marks.js';
 import type { Workbench } from './monitor.js';
@@ -60,6 +62,7 @@ export class Brakes {
   readonly #drag: Judgement | undefined;
   readonly #hot: TireHot | undefined;
   readonly #marks: Marks;
+  readonly #records: Records;
   applications!: Applications;
 
   constructor(bench: Workbench, states: Record<string, WheelEndState>, hot: TireHot | undefined) {
@@ -67,6 +70,7 @@ export class Brakes {
     this.#context = bench.context;
     this.#hot = hot;
     this.#marks = bench.marks;
+    this.#records = bench.records;
     this.#over = bench.judgement('brake-overstroke');
     this.#dead = bench.judgement('brake-not-applying');
     this.#drag = bench.judgement('brake-dragging');
@@ -122,6 +126,7 @@ export class Brakes {
   /** An application is over: one result for each brake that told its state in it. */
   ended(application: Application): void {
     const judgedAt = application.endedAt;
+    this.#keep(application);
     for (const [i, s] of this.#states.entries()) {
       const frames = s.frames;
       const seen = frames.reduce((a, b) => a + b, 0);
@@ -133,6 +138,36 @@ export class Brakes {
       frames.fill(0);
       this.#judgeMeasured(i, application);
     }
+  }
+
+  /** The application as a record. A wheel end that told nothing in it is not listed. */
+  #keep({ beganAt, endedAt, durationMs, ...values }: Application): void {
+    const wheels: BrakeApplicationValues['wheels'] = {};
+    for (const [i, { frames, peakMm }] of this.#states.entries()) {
+      const code = frames.findLastIndex((n) => n > 0);
+      if (code < 0 && peakMm < 0) continue;
+      wheels[this.#layout.wheelEnds[i]!.subject] = {
+        code: code < 0 ? null : code,
+        strokeMm: peakMm < 0 ? null : roundedTo('mm', peakMm),
+      };
+    }
+    this.#records.add({
+      kind: 'brake-application',
+      subject: 'brakes',
+      startAt: beganAt,
+      endAt: endedAt,
+      values: {
+        durationS: durationMs / 1000,
+        peakKpa: rounded('kPa', values.peakKpa),
+        meanKpa: rounded('kPa', values.meanKpa),
+        startKmh: rounded('km/h', values.startKmh),
+        endKmh: rounded('km/h', values.endKmh),
+        from: values.from,
+        qualifying: values.qualifying,
+        wheels,
+        airUsedKpa: rounded('kPa', values.airUsedKpa),
+      },
+    });
   }
 
   /** What a marked sensor has said: the worst state where it tells states, else the greatest stroke in the judged band. */
@@ -242,3 +277,5 @@ export class Brakes {
     };
   }
 }
+
+const rounded = (unit: string, value: number | null): number | null => (value === null ? null : roundedTo(unit, value));

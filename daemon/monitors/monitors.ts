@@ -21,6 +21,7 @@ import { DualsUnequal } from './duals-unequal.js';
 import { areaOfSubject, Faults } from './faults.js';
 import { COLD_MARGIN, type Marks, RAW_MARGIN } from './marks.js';
 import type { TickFacts, Workbench } from './monitor.js';
+import { qualityOf, reportOf } from './reading-report.js';
 import { TireFrames } from './tire-frames.js';
 import { TireHot } from './tire-hot.js';
 import { TireLosingAir } from './tire-losing-air.js';
@@ -106,6 +107,7 @@ export class Monitors {
     );
     this.#brakes.applications = this.#applications;
     this.#air.applications = this.#applications;
+    this.#applications.serviceKpa = (t) => this.#air.mean(t);
     const codes = Object.keys(state.judgements['fault-code'] ?? {});
     this.#faults = new Faults(bench, buses, state.faults, codes);
     this.#busSilent = with_(
@@ -130,7 +132,7 @@ export class Monitors {
 
   tick(facts: TickFacts, isBlind: boolean, calendarMs: WallMs | null): void {
     const { t } = facts;
-    this.#applications.update(t);
+    this.#applications.tick(t);
     this.#air.tick(facts);
     this.#pressure.tick(t);
     this.#losing?.tick(facts);
@@ -152,39 +154,11 @@ export class Monitors {
 
   /** One character per tire and circuit: is it heard? */
   quality(t: StreamMs): string {
-    const air = this.#air.values(t);
-    const tires = this.#tires.states.map((_, i) => (this.#tires.isFresh(i, t) ? '+' : '-')).join('');
-    return `${tires}${air.primary === null ? '-' : '+'}${air.secondary === null ? '-' : '+'}`;
+    return qualityOf(this.#tires, this.#air, t);
   }
 
-  /**
-   * Values for the office. Tires: pressure kPa, cold-equivalent pressure kPa, temperature °C, age s. Wheel ends: stroke
-   * state, age s. Air circuits and supply: kPa, age s. Only what was ever heard.
-   */
   report(t: StreamMs): ReadingReport['r'] {
-    const r: ReadingReport['r'] = {};
-    const age = (at: StreamMs): number => Math.round((t - at) / 1000);
-    for (const [i, tire] of this.#layout.tires.entries()) {
-      const s = this.#tires.states[i]!;
-      if (s.at === NEVER) continue;
-      const celsius = this.#tires.temperature(i, t);
-      const cold = s.coldKpa === null ? null : Math.round(s.coldKpa);
-      r[tire.subject] = [s.pressureKpa, cold, Number.isNaN(celsius) ? null : Math.round(celsius), age(s.at)];
-    }
-    for (const end of this.#layout.wheelEnds) {
-      const s = this.#state.wheelEnds[end.subject]!;
-      if (s.at > NEVER) r[end.subject] = [s.code, age(s.at)];
-    }
-    const { primary, secondary, supply, parking } = this.#air.values(t);
-    const air = this.#state.air;
-    const circuits: [subject: string, kpa: number | null, at: StreamMs][] = [
-      ['air/primary', primary, Math.max(air.primaryFine.at, air.primaryCoarse.at)],
-      ['air/secondary', secondary, Math.max(air.secondaryFine.at, air.secondaryCoarse.at)],
-      ['air/supply', supply, air.supply.at],
-      ['air/parking', parking, air.parking.at],
-    ];
-    for (const [subject, kpa, at] of circuits) if (at > NEVER) r[subject] = [kpa, age(at)];
-    return r;
+    return reportOf(this.#layout, this.#tires, this.#state, this.#air, t);
   }
 
   /** Nothing that was heard is fresh any more. What was learned stays. */

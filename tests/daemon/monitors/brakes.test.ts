@@ -187,7 +187,7 @@ describe('applications', () => {
     d.world.pedal = 0;
     d.world.brakeKpa = 200;
     d.run(0.2);
-    expect(d.pipeline.state.application).toMatchObject({ beganAt: 2000, endedAt: 3000, bySwitch: true });
+    expect(d.pipeline.state.application).toMatchObject({ beganAt: 2000, endedAt: 3000, from: 'pedal' });
   });
 
   it('the pressure of one application is not that of the next', () => {
