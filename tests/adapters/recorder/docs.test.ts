@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { parseSegmentName } from '../../../adapters/recorder/names.js';
-import { sidecarSchema } from '../../../adapters/recorder/sidecar.js';
+import { sidecarSchema, unpackState } from '../../../adapters/recorder/sidecar.js';
 import { page, section, tableRows, ticked } from '../../docs/pages.js';
 import { frameOf } from '../../support/rig.js';
 import { LiveRun, replay } from './live-run.js';
@@ -72,5 +72,13 @@ describe('recordings of a shift', () => {
       execFileSync('zcat', ['-f', join(run.folder, name)], { encoding: 'latin1' }),
     );
     expect(texts.join('')).not.toContain(Buffer.from(places[100]!.frame.data).toString('hex').toUpperCase());
+    for (const name of readdirSync(run.folder).filter((file) => file.endsWith('.json'))) {
+      const { stateGzipBase64 } = sidecarSchema.parse(JSON.parse(readFileSync(join(run.folder, name), 'utf8')));
+      const { context } = (await unpackState(stateGzipBase64)) as unknown as {
+        context: { latitude: { value: number } };
+      };
+      const hundredths = 100 * context.latitude.value;
+      expect(Math.abs(hundredths - Math.round(hundredths))).toBeLessThan(1e-9);
+    }
   });
 });
