@@ -93,7 +93,8 @@ export class Records {
   /** All since the last call. */
   take(): TruckRecord[] {
     const { pending } = this.#state;
-    if (pending.length > 0) this.#state.pending = [];
+    if (pending.length === 0) return [];
+    this.#state.pending = [];
     return pending;
   }
 }
