@@ -124,7 +124,7 @@ const INSTANT = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,3})?Z$/;
 /** The name of an environment variable. What is written here by mistake may be the secret itself, and is not repeated. */
 export const variable = (): Read<string> =>
   from({ is: 'variable' }, (text) =>
-    VARIABLE.test(text)
+    VARIABLE.test(text) && !NOTHING.test(text)
       ? { value: text }
       : {
           complaint: {

@@ -9,6 +9,7 @@ import { loadDefaults, type Read, readTruckFile } from '../../config/load.js';
 import { schemaFile } from '../../config/package.js';
 import { RULE_NAMES } from '../../config/resolved.js';
 import { schemaText } from '../../config/schema-file.js';
+import { checkCommand } from '../../daemon/commands/check.js';
 import { printedSeed } from '../support/seed.js';
 
 /*
@@ -87,6 +88,12 @@ describe('config/truck.schema.json', () => {
     expect({ allowed: allowed(example(name)), errors: validate.errors }).toEqual({ allowed: true, errors: null });
     const [, path] = /^# yaml-language-server: \$schema=(\S+)\n/.exec(example(name))!;
     expect(join(EXAMPLES, name, '..', path!)).toBe(schemaFile());
+  });
+
+  it('is what `check --schema` prints', async () => {
+    let out = '';
+    const code = await checkCommand([], { write: (more) => (out += more) }, { write: () => true }, { schema: true });
+    expect({ code, same: out === text }).toEqual({ code: 0, same: true });
   });
 
   it('allows every section and entry that there is', () => {
