@@ -44,6 +44,8 @@ const weather = z
 const tires = z
   .strictObject({
     share: share.default(1),
+    /** Single tires that were filled otherwise: share of the target, by subject. */
+    each: z.record(z.string(), share).default({}),
     /** Each wheel a little different, at most by this share. */
     spread: z.number().min(0).max(0.2).default(0.015),
     /** The gauge showed the target at this temperature of the tire; 18 °C is the reference. */

@@ -88,6 +88,8 @@ function inconsistencies(scenario: Scenario): Wrong[] {
   });
   const { tires, wheelEnds } = listSubjects(scenario.truck.units);
   const known = { tire: new Set(tires.map((t) => t.subject)), wheelEnd: new Set(wheelEnds.map((w) => w.subject)) };
+  for (const tire of Object.keys(scenario.tires.each))
+    if (!known.tire.has(tire)) wrong.push([['tires', 'each', tire], `tires: the truck has no tire "${tire}"`]);
   scenario.faults.forEach((f, i) => {
     if ('tire' in f && !known.tire.has(f.tire))
       wrong.push([['faults', i], `faults: the truck has no tire "${f.tire}"`]);

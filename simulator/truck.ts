@@ -119,7 +119,7 @@ export class SimulatedTruck {
       this.t += REST_MS;
       this.blow(s);
       this.air.rest(REST_MS / 1000, this.leak(), this.outsideKpa);
-      this.wheels.rest(s, this.t, REST_MS / 1000, this);
+      this.wheels.rest(this.t, REST_MS / 1000, this);
       this.stoodS += REST_MS / 1000;
     }
     return true;

@@ -53,7 +53,9 @@ export class Wheels {
     const { altitudeM } = scenario.weather;
     const depotKpa = altitudeM === undefined ? SEA_LEVEL_KPA : air.outsideKpa;
     this.options = { load: scenario.truck.load, sensor: scenario.sensors.kind, depotKpa };
-    this.tires = subjects.tires.map((_, i) => this.newTire(i, scenario.tires.share, air.ambientC));
+    this.tires = subjects.tires.map(({ subject }, i) =>
+      this.newTire(i, scenario.tires.each[subject] ?? scenario.tires.share, air.ambientC),
+    );
     this.brakes = subjects.wheelEnds.map(() => new WheelBrake(air.ambientC));
     this.samples = this.tires.map((tire) => ({ kpa: tire.gaugeKpa(air.outsideKpa), celsius: tire.sensorC }));
     this.heardFrom = subjects.tires.map((_, i) => i);
@@ -98,10 +100,10 @@ export class Wheels {
   }
 
   /** A long time at a stand, ending at t. */
-  rest(s: number, t: number, dtS: number, around: Around): void {
+  rest(t: number, dtS: number, around: Around): void {
     for (const brake of this.brakes) brake.rest(dtS, around.ambientC);
     for (let i = 0; i < this.tires.length; i += 1) {
-      this.exchange(i, s, dtS);
+      this.exchange(i, dtS);
       const drumC = this.brakes[this.subjects.tires[i]!.wheelEnd]!.drumC;
       this.tires[i]!.step(dtS, { ...around, speedKmh: 0, drumC });
       if (this.nextSample[i]! < t) this.nextSample[i] = t;
@@ -109,7 +111,7 @@ export class Wheels {
   }
 
   /** Air in and out. */
-  private exchange(index: number, _s: number, dtS: number): void {
+  private exchange(index: number, dtS: number): void {
     const tire = this.tires[index]!;
     const fault = this.faults.tires[index]!;
     const { permeationKpaPerDay } = this.scenario.tires;
@@ -120,7 +122,7 @@ export class Wheels {
 
   private roll(index: number, s: number, t: number, dtS: number, around: Around): void {
     const tire = this.tires[index]!;
-    this.exchange(index, s, dtS);
+    this.exchange(index, dtS);
     const { ambientC, outsideKpa, vehicle } = around;
     const drumC = this.brakes[this.subjects.tires[index]!.wheelEnd]!.drumC;
     tire.step(dtS, { ambientC, outsideKpa, speedKmh: vehicle.speedKmh, drumC });

@@ -1,0 +1,237 @@
+import { listSubjects, type Tire } from '../../daemon/truck/subjects.js';
+import type { Random } from '../random.js';
+import { type ScenarioFile, scenarioOf } from '../scenario.js';
+import { type Cycle, clockOf, one, type TruckName } from './pieces.js';
+
+/** A shift in the making, and when its fault is due. */
+export interface Kitchen {
+  file: ScenarioFile;
+  random: Random;
+  fromS: number;
+  from: string;
+  to: string;
+  endS: number;
+}
+
+/** What one fault needs to show itself, and how it gets into the shift. */
+export interface Menu {
+  cycle?: Cycle;
+  hours?: number;
+  days?: number;
+  truck?: TruckName;
+  serve(kitchen: Kitchen): void;
+}
+
+type FileFault = NonNullable<ScenarioFile['faults']>[number];
+
+const subjectsOf = (file: ScenarioFile) =>
+  listSubjects(scenarioOf({ ...file, faults: [], drive: [{ mode: 'key', until: '0:00:01' }] }).truck.units);
+
+function tireOf({ file, random }: Kitchen, fits: (tire: Tire) => boolean = () => true): string {
+  return one(random, subjectsOf(file).tires.filter(fits)).subject;
+}
+
+function wheelEndOf({ file, random }: Kitchen): string {
+  return one(random, subjectsOf(file).wheelEnds).subject;
+}
+
+function add({ file }: Kitchen, ...faults: FileFault[]): void {
+  file.faults = [...(file.faults ?? []), ...faults];
+}
+
+const during = ({ from, to }: Kitchen) => ({ from, to });
+
+/** A leak of that rate that lasts until so much is lost, as a nail sits: the hole does not care for the time of day. */
+function leak(least: number, most: number, lostKpa: number): Menu {
+  return {
+    cycle: 'mixed',
+    serve(kitchen) {
+      const kpaPerMin = kitchen.random.between(least, most);
+      const endS = Math.min(kitchen.endS, kitchen.fromS + (60 * lostKpa) / kpaPerMin);
+      add(kitchen, {
+        kind: 'tire-leak',
+        tire: tireOf(kitchen),
+        phases: [{ from: kitchen.from, kpaPerMin }],
+        to: clockOf(endS),
+      });
+    },
+  };
+}
+
+/** A tire that was never filled right. */
+function filled(least: number, most: number, fits?: (tire: Tire) => boolean): Menu {
+  return {
+    serve(kitchen) {
+      const { file, random } = kitchen;
+      file.tires = { ...file.tires, filledAtC: 18, each: { [tireOf(kitchen, fits)]: random.between(least, most) } };
+    },
+  };
+}
+
+const onTire = (kind: 'sensor-silent' | 'sensor-stuck' | 'tire-burst', more: object = {}): Menu => ({
+  cycle: 'mixed',
+  serve: (kitchen) => add(kitchen, { kind, tire: tireOf(kitchen), ...more, ...during(kitchen) } as FileFault),
+});
+
+const saying = (says: 'electrical' | 'error' | 'impossible' | 'nothing' | 'idle'): Menu => ({
+  cycle: 'mixed',
+  serve: (kitchen) => add(kitchen, { kind: 'sensor-error', tire: tireOf(kitchen), says, ...during(kitchen) }),
+});
+
+const onBrake = (more: { kind: string } & Record<string, unknown>, change?: (file: ScenarioFile) => void): Menu => ({
+  cycle: 'city',
+  serve(kitchen) {
+    change?.(kitchen.file);
+    add(kitchen, { wheelEnd: wheelEndOf(kitchen), ...more, ...during(kitchen) } as FileFault);
+  },
+});
+
+const measured = (file: ScenarioFile): void => {
+  file.brakes = { measured: true };
+  file.driver = 'brisk';
+};
+
+const plain = (fault: { kind: string } & Record<string, unknown>, more: Partial<Menu> = {}): Menu => ({
+  cycle: 'mixed',
+  ...more,
+  serve: (kitchen) => add(kitchen, { ...fault, ...during(kitchen) } as FileFault),
+});
+
+/** A leak test as a driver makes it: twelve minutes at a stand with the engine off, before the road. */
+function tested(rates: [primary: number, secondary: number], applied: boolean): Menu {
+  return {
+    serve(kitchen) {
+      const { file } = kitchen;
+      const [first, ...rest] = file.drive;
+      const test = { mode: 'key' as const, until: '0:35:20', ...(applied ? { holdKpa: 640 } : {}) };
+      const later = rest.filter(({ until }) => seconds(until) > 2400);
+      const charge = { mode: 'idle' as const, until: '0:10:20', idleRpm: 1100 };
+      file.drive = [first!, charge, test, { mode: 'idle', until: '0:40:00', idleRpm: 1100 }, ...later];
+      const [primaryKpaPerMin, secondaryKpaPerMin] = rates;
+      const air = { supplyKpaPerMin: 0, primaryKpaPerMin, secondaryKpaPerMin, applied };
+      file.air = { ...file.air, cutOutKpa: 880 };
+      add(kitchen, { kind: 'air-leak', from: '0:10:20', to: kitchen.to, ...air });
+    },
+  };
+}
+
+function seconds(clock: string): number {
+  const [h, m, s] = clock.split(':').map(Number);
+  return h! * 3600 + m! * 60 + s!;
+}
+
+const codes = (spn: number, fmi: number, lamp: 'amber' | 'red', source = 48): Menu =>
+  plain({ kind: 'fault-codes', source, lamp, codes: [{ spn, fmi, count: 1 }] });
+
+const dual = ({ position }: Tire): boolean => position !== 'single';
+
+/** Every single fault that a quality run asks for, by name. Severities are drawn; what they really did is in the truth. */
+const MENUS = {
+  'tire-leak-slow': {
+    ...{ cycle: 'city' as const, hours: 1, days: 6 },
+    serve: (kitchen: Kitchen) =>
+      add(kitchen, {
+        kind: 'tire-leak',
+        tire: tireOf(kitchen),
+        phases: [{ from: '1:00:00', kpaPerDay: kitchen.random.between(8, 20) }],
+        to: kitchen.to,
+      }),
+  },
+  'tire-leak-steady': leak(3.5, 10, 200),
+  'tire-leak-rapid': leak(20, 60, 400),
+  'tire-loss-20-percent': leak(6, 7, 145),
+  'tire-burst': onTire('tire-burst'),
+  'tire-burst-silent': onTire('tire-burst', { sensorDies: true }),
+  'tire-low': filled(0.83, 0.86),
+  'tire-very-low': filled(0.6, 0.75),
+  'tire-flat': filled(0.3, 0.46),
+  'tire-over': filled(1.33, 1.4),
+  'duals-apart': filled(0.9, 0.915, dual),
+  'sensor-dead': onTire('sensor-silent'),
+  'sensor-stuck': onTire('sensor-stuck'),
+  'sensor-drifts': {
+    cycle: 'mixed',
+    serve: (kitchen: Kitchen) =>
+      add(kitchen, { kind: 'sensor-drift', tire: tireOf(kitchen), kpaPerHour: -30, ...during(kitchen) }),
+  },
+  'sensor-electrical': saying('electrical'),
+  'sensor-error': saying('error'),
+  'sensor-impossible': saying('impossible'),
+  'sensor-says-nothing': saying('nothing'),
+  'sensor-idle': saying('idle'),
+  'brake-overstroke': onBrake({ kind: 'brake-overstroke', aboveKpa: 90 }),
+  'brake-overstroke-measured': onBrake({ kind: 'brake-overstroke', aboveKpa: 90, extraMm: 20 }, measured),
+  'brake-dragging': onBrake({ kind: 'brake-dragging', heatKw: 12 }),
+  'brake-dragging-hot': onBrake({ kind: 'brake-dragging', heatKw: 30 }),
+  'brake-not-applying': onBrake({ kind: 'brake-not-applying' }),
+  'brake-not-applying-measured': onBrake({ kind: 'brake-not-applying' }, measured),
+  'brake-uneven': onBrake({ kind: 'brake-uneven', extraMm: 16 }, measured),
+  'brake-growing': onBrake({ kind: 'brake-growing', mmPerHour: 6 }, measured),
+  'brake-sensor': onBrake({ kind: 'brake-sensor' }),
+  'brake-lining-low': onBrake({ kind: 'brake-lining', percent: 14 }, (file) => {
+    file.also = ['EBC4'];
+  }),
+  'brake-lining-gone': onBrake({ kind: 'brake-lining', percent: 6 }, (file) => {
+    file.also = ['EBC4'];
+  }),
+  'brake-hot': {
+    cycle: 'city',
+    serve(kitchen: Kitchen) {
+      kitchen.file.also = ['EBC5'];
+      add(kitchen, { kind: 'brake-hot', ...during(kitchen) });
+    },
+  },
+  'brakes-two-defective': {
+    ...{ cycle: 'city' as const, truck: 'combination' as const },
+    serve(kitchen: Kitchen) {
+      for (const wheelEnd of ['tractor/2/left', 'trailer/1/right'])
+        add(kitchen, { kind: 'brake-overstroke', wheelEnd, aboveKpa: 90, ...during(kitchen) });
+    },
+  },
+  'air-leak-released': tested([45, 40], false),
+  'air-leak-applied': tested([55, 50], true),
+  'air-lost': plain({ kind: 'air-leak', supplyKpaPerMin: 1600, primaryKpaPerMin: 130, secondaryKpaPerMin: 122 }),
+  'air-lost-one-circuit': plain({
+    ...{ kind: 'air-leak', supplyKpaPerMin: 2200 },
+    ...{ primaryKpaPerMin: 220, secondaryKpaPerMin: 0 },
+  }),
+  'air-builds-slowly': {
+    ...{ truck: 'straight' as const, cycle: 'yard' as const, hours: 1, days: 4 },
+    serve(kitchen: Kitchen) {
+      kitchen.file.air = { ...kitchen.file.air, primaryKpa: 300, secondaryKpa: 300, seep: 6, compressor: 1 };
+      add(kitchen, { kind: 'compressor-weak', share: 0.5, from: '0:00:00', to: kitchen.to });
+    },
+  },
+  'air-cut-in-low': plain({ kind: 'governor', cutInKpa: 520, cutOutKpa: 860 }, { cycle: 'city', hours: 4 }),
+  'air-cut-out-high': plain({ kind: 'governor', cutInKpa: 780, cutOutKpa: 1000 }, { cycle: 'city', hours: 3 }),
+  'air-cut-out-far': plain({ kind: 'governor', cutInKpa: 850, cutOutKpa: 1080 }, { cycle: 'city', hours: 3 }),
+  'compressor-overworked': plain(
+    { kind: 'air-leak', supplyKpaPerMin: 500, primaryKpaPerMin: 0, secondaryKpaPerMin: 0 },
+    { cycle: 'city', hours: 3, truck: 'combination' },
+  ),
+  'circuit-blocked': plain({ kind: 'circuit-blocked', circuit: 'secondary' }, { cycle: 'city' }),
+  'code-amber': codes(117, 18, 'amber'),
+  'code-severe': codes(118, 1, 'amber'),
+  'code-red': codes(117, 1, 'red'),
+  'stop-lamp': plain({ kind: 'fault-codes', source: 0, lamp: 'red', codes: [] }),
+  'bus-silent': {
+    cycle: 'highway',
+    serve: (kitchen: Kitchen) =>
+      add(kitchen, { kind: 'bus-silent', from: kitchen.from, to: clockOf(kitchen.fromS + 240) }),
+  },
+  'bus-off': plain({ kind: 'bus-errors', busOff: true, perSecond: 0 }),
+  'bus-errors': plain({ kind: 'bus-errors', perSecond: 40 }),
+  'tire-source-silent': plain({ kind: 'source-silent', source: 51 }),
+  'brake-source-silent': plain({ kind: 'source-silent', source: 11 }),
+  'air-source-silent': plain({ kind: 'source-silent', source: 48 }),
+  'strange-locations': plain({ kind: 'strange-locations', locations: [0x90, 0x91] }),
+  'trailer-not-seen': {
+    ...{ cycle: 'highway' as const, truck: 'combination' as const },
+    serve({ file, from }: Kitchen) {
+      file.events = [...(file.events ?? []), { kind: 'trailer-drop', at: from }];
+    },
+  },
+} satisfies Record<string, Menu>;
+
+export type FaultName = keyof typeof MENUS;
+export const FAULTS: Readonly<Record<FaultName, Menu>> = MENUS;
