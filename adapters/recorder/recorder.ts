@@ -107,25 +107,27 @@ class SegmentRecorder implements Recorder {
     this.#lastTick = t;
     const segment = this.#segment;
     if (segment === null || segment.failed || this.#closed) return;
-    segment.lastTick = t;
+    if (segment.saving !== null && this.#text === null) segment.saving.tick = t;
     if (segment.ended) return;
     if (this.#text !== null && t - this.#textT >= SAVE_MS) this.#save(segment, false);
     const began = Math.floor(segment.firstT / TICK_MS) * TICK_MS;
-    this.#due ||= t - began >= this.#segmentMs || this.#isLarge(segment);
+    const isLarge = (segment.log?.bytes ?? 0) >= this.#options.maxBytes / SHARE_OF_ROOM;
+    this.#due ||= t - began >= this.#segmentMs || isLarge;
     if (t - segment.lastInputT >= IDLE_MS) this.#end(segment);
   }
 
   rare(input: RareInput, state: () => string): void {
     if (this.#closed) return;
     const segment = this.#segmentAt(input.t, state);
-    if (segment === null || segment.inputs.length >= 2 * MOST_INPUTS) {
+    if (segment === null || segment.inputs >= 2 * MOST_INPUTS) {
       this.#counts.droppedInputs++;
-      segment?.lose(input.t, false);
+      segment?.lose(input.t, false, 0);
     } else {
-      segment.inputs.push(recordedInput(input));
+      segment.inputs++;
       segment.lastInputT = input.t;
-      this.#due ||= segment.inputs.length >= MOST_INPUTS;
-      this.#scribe.save(segment, true);
+      this.#due ||= segment.inputs >= MOST_INPUTS;
+      this.#handOver(segment);
+      this.#scribe.note(segment, recordedInput(input));
     }
     if (input.kind === 'clock') this.#zeroCalendarMs = input.zeroCalendarMs;
     if (input.kind === 'reload') this.#reload(input.config);
@@ -145,7 +147,7 @@ class SegmentRecorder implements Recorder {
     else this.#scribe.pinWithBefore(next);
     // An event without a frame after it (silence) belongs to what the sidecar promises.
     const segment = this.#segment!;
-    if (at === this.#recent.length - 1 && t - segment.lastInputT > TICK_MS) this.#scribe.save(segment, true);
+    if (at === this.#recent.length - 1 && t - segment.lastInputT > TICK_MS) this.#save(segment, true);
   }
 
   flush(): void {
@@ -155,7 +157,7 @@ class SegmentRecorder implements Recorder {
 
   setRun(run: RunInfo): void {
     this.#run = run;
-    if (this.#segment !== null && !this.#closed) this.#scribe.save(this.#segment, true);
+    if (this.#segment !== null && !this.#closed) this.#save(this.#segment, true);
   }
 
   health(): RecorderHealth {
@@ -244,16 +246,16 @@ class SegmentRecorder implements Recorder {
     if (!segment.ended) this.#handOver(segment);
     segment.ended = true;
     this.#due = true;
-    this.#scribe.end(segment);
+    this.#scribe.end(segment, this.#lastTick);
   }
 
   #save(segment: Segment, withSidecar: boolean): void {
     this.#handOver(segment);
-    this.#scribe.save(segment, withSidecar);
+    this.#scribe.save(segment, withSidecar, this.#lastTick);
   }
 
   #handOver(segment: Segment): void {
-    if (this.#text !== null) this.#scribe.append(segment, this.#text);
+    if (this.#text !== null) this.#scribe.append(segment, this.#text, this.#lastTick);
     this.#text = null;
   }
 
@@ -266,12 +268,8 @@ class SegmentRecorder implements Recorder {
     this.#textT = t;
     if (this.#text === null || !this.#inHole) return this.#text;
     this.#inHole = false;
-    this.#scribe.save(segment, true);
+    this.#scribe.save(segment, true, null);
     return this.#text;
-  }
-
-  #isLarge(segment: Segment): boolean {
-    return segment.log !== null && segment.log.bytes >= this.#options.maxBytes / SHARE_OF_ROOM;
   }
 
   #reload(config: TruckConfig): void {

@@ -1,7 +1,9 @@
 import type { RunInfo } from '../../daemon/alerts/numbered.js';
+import type { RareInput } from '../../daemon/input.js';
+import type { StreamMs } from '../../daemon/time.js';
 import { type Disk, UNFINISHED } from './disk.js';
 import { LOG_END, SIDECAR_END, segmentName } from './names.js';
-import type { RunFacts, Segment } from './segment.js';
+import type { RunFacts, Save, Segment } from './segment.js';
 import { SegmentLog } from './segment-log.js';
 import { type Kept, Shelf } from './shelf.js';
 import { packState } from './sidecar.js';
@@ -66,39 +68,58 @@ export class Scribe {
     });
   }
 
-  append(segment: Segment, text: Text): void {
+  /** @param tick last one that was decided when the text was given */
+  append(segment: Segment, text: Text, tick: StreamMs): void {
     const { pool, onLost } = this.#options;
     // A save that waits comes before this text: it needs another one.
-    segment.saving = false;
+    segment.saving = null;
     void this.#next(async () => {
       const before = segment.failed;
       await this.#guarded(segment, () => segment.log!.append(text.bytes.subarray(0, text.length)));
       if (segment.failed || before) onLost(text.frames);
+      segment.lastTick = tick;
       pool.give(text);
     });
   }
 
-  /** What was appended survives a power cut afterwards; with its sidecar where that is asked for. */
-  save(segment: Segment, withSidecar: boolean): void {
-    segment.sidecarDue ||= withSidecar;
-    if (segment.saving) return;
-    segment.saving = true;
+  /** After the text before it, and with its sidecar. */
+  note(segment: Segment, input: RareInput): void {
+    segment.saving = null;
+    void this.#next(async () => void segment.written.push(input));
+    this.save(segment, true, null);
+  }
+
+  /**
+   * What was appended survives a power cut afterwards; with its sidecar where that is asked for.
+   * @param tick last one that was decided, if no text is in hand; else null
+   */
+  save(segment: Segment, withSidecar: boolean, tick: StreamMs | null): void {
+    const { saving } = segment;
+    if (saving !== null) {
+      saving.withSidecar ||= withSidecar;
+      saving.tick = tick;
+      return;
+    }
+    const save: Save = { withSidecar, tick };
+    segment.saving = save;
     void this.#next(async () => {
-      segment.saving = false;
+      if (segment.saving === save) segment.saving = null;
+      segment.lastTick = save.tick ?? segment.lastTick;
       await this.#guarded(segment, async () => {
         if (!segment.complete) await segment.log!.sync();
-        if (segment.sidecarDue) await this.#writeSidecar(segment);
+        if (save.withSidecar) await this.#writeSidecar(segment);
         await this.#makeRoom(segment);
       });
     });
   }
 
   /** The last of its log. Again: only its sidecar. */
-  end(segment: Segment): void {
+  end(segment: Segment, tick: StreamMs): void {
     void this.#next(() =>
       this.#guarded(segment, async () => {
         if (!segment.complete) await segment.log!.end();
         segment.complete = true;
+        segment.lastTick = tick;
         await this.#writeSidecar(segment);
         await this.#makeRoom(segment);
       }),
@@ -185,7 +206,8 @@ export class Scribe {
   async #writeSidecar(segment: Segment): Promise<void> {
     const { disk, facts, run } = this.#options;
     const kept = segment.kept!;
-    segment.sidecarDue = false;
+    // Never ahead of the log.
+    if (!segment.complete) await segment.log!.sync();
     const text = segment.sidecar(facts, run(), kept.place.start);
     await disk.replace(this.shelf.pathOf(kept.name, SIDECAR_END), text);
     kept.sidecarBytes = Buffer.byteLength(text);

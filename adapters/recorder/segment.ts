@@ -8,6 +8,12 @@ import { type Sidecar, sidecarText } from './sidecar.js';
 /** Further holes of a segment are added to the last one. */
 const MOST_HOLES = 100;
 
+export interface Save {
+  withSidecar: boolean;
+  /** The last tick that was decided when it was asked for; null: text from before it was still in hand. */
+  tick: StreamMs | null;
+}
+
 /** What is the same for all segments of a run. */
 export interface RunFacts {
   version: string;
@@ -22,20 +28,24 @@ export class Segment {
   /** Of the last frame or rare input. */
   lastInputT: StreamMs;
   lastT: StreamMs | null = null;
-  lastTick: StreamMs | null = null;
   frames = 0;
   readonly holes: Sidecar['holes'] = [];
-  readonly inputs: RareInput[] = [];
+  /** Rare inputs so far. */
+  inputs = 0;
+  /**
+   * What the sidecar may promise: changed in the order in which the disk is served, so that neither is ahead of the frames in
+   * the log.
+   */
+  lastTick: StreamMs | null = null;
+  readonly written: RareInput[] = [];
   /** To be kept longer. */
   pinned = false;
   /** Nothing more goes into the log. */
   ended = false;
   /** The disk has refused it. */
   failed = false;
-  /** A save is on its way. */
-  saving = false;
-  /** Its sidecar is to be written with the next save. */
-  sidecarDue = false;
+  /** A save that is on its way, with nothing behind it. */
+  saving: Save | null = null;
   log: SegmentLog | null = null;
   kept: Kept | null = null;
   /** The log's end is on disk. */
@@ -59,14 +69,14 @@ export class Segment {
     this.#zeroCalendarMs = zeroCalendarMs;
   }
 
-  /** A frame at t found no room. */
-  lose(t: StreamMs, goesOn: boolean): void {
+  /** A frame at t found no room; or a rare input, then `frames` is 0. */
+  lose(t: StreamMs, goesOn: boolean, frames = 1): void {
     const last = this.holes.at(-1);
     if (last !== undefined && (goesOn || this.holes.length >= MOST_HOLES)) {
       last.toT = t;
-      last.frames++;
+      last.frames += frames;
     } else {
-      this.holes.push({ fromT: t, toT: t, frames: 1 });
+      this.holes.push({ fromT: t, toT: t, frames });
     }
   }
 
@@ -92,7 +102,7 @@ export class Segment {
       lastTick: this.lastTick,
       frames: this.frames,
       holes: this.holes,
-      inputs: this.inputs,
+      inputs: this.written,
       config: this.#config.hash,
       configuration: this.#config,
       stateGzipBase64: this.#packed,

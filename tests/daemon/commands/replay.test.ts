@@ -335,7 +335,7 @@ describe('--publish', () => {
 
 describe('wrong usage is one line and exit code 2', () => {
   it.each([
-    [['replay', LAMP], /^required option '--config <truck.yaml>' not specified; .+\n$/],
+    [['replay', LAMP], /lamp\.log: is no recording of run with its sidecar; add --config truck\.yaml\n$/],
     [['replay', LAMP, ...CONFIG, '--nonsense'], /^unknown option '--nonsense'; .+\n$/],
     [['nonsense'], /^unknown command 'nonsense'; .+\n$/],
     [['replay', LAMP, ...CONFIG, '--speed', '0'], /^--speed 0: write max or a number above 0, for example 10\n$/],
