@@ -15,6 +15,11 @@ const WRONG_PRESSURE: readonly Row[] = [
   ['tire-losing-air', 'itself'],
   ['duals-unequal', 'pair'],
 ];
+const FILLED: readonly Row[] = [
+  ['tire-underinflated', 'itself'],
+  ['tire-overinflated', 'itself'],
+  ['duals-unequal', 'pair'],
+];
 const LITTLE_AIR: readonly Row[] = [
   ['air-low', SERVICE],
   ['air-leaking', SUPPLY],
@@ -82,6 +87,14 @@ const ROWS: Record<FaultKind, readonly Row[]> = {
   'strange-locations': [['layout-mismatch', { subject: 'layout' }]],
   'not-sent': [],
 };
+
+/** Alerts of a tire that was filled otherwise than the rest. */
+export function allowedByFilling(tire: string): MayLine[] {
+  const end = tire.replace(/\/[^/]*$/, '');
+  return FILLED.map(([may, on]) => {
+    return { may, subject: on === 'pair' ? `${end}/pair` : tire, from: 0, because: 'tire-filled' };
+  });
+}
 
 /** Alerts that a fault may raise from its begin on. */
 export function allowedBy(fault: Fault, subjects: Subjects): MayLine[] {

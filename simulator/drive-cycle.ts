@@ -15,10 +15,12 @@ export function isDriving(mode: Mode): boolean {
 /** Who drives, and where the road stands: meters over the start. */
 export interface Road {
   climbedM: number;
+  /** The pass, likewise. */
+  passM: number;
   driver: 'calm' | 'brisk';
 }
 
-const START: Road = { climbedM: 0, driver: 'calm' };
+const START: Road = { climbedM: 0, passM: 1000, driver: 'calm' };
 
 /** What the driver does next in this kind of traffic; at least one maneuver. */
 export function planAhead(mode: Mode, random: Random, road = START): Maneuver[] {
@@ -30,7 +32,7 @@ export function planAhead(mode: Mode, random: Random, road = START): Maneuver[] 
     case 'highway':
       return highway(random);
     case 'mountain':
-      return mountain(random, road.climbedM);
+      return mountain(random, road);
     default:
       return [{ do: 'park' }];
   }
@@ -85,15 +87,12 @@ function brisk(plan: Maneuver[], random: Random): Maneuver[] {
   return plan.map((m) => (m.do === 'brake' ? { ...m, kpa: random.whole(560, 660) } : m));
 }
 
-/** A pass is so high over the valley; no valley is far below the start. */
-const PASS_M = 1000;
-
-/** Up to the pass, along it, and a long way down. */
-function mountain(random: Random, climbedM: number): Maneuver[] {
+/** Up to the pass, along it, and a long way down; no valley is far below the start. */
+function mountain(random: Random, { climbedM, passM }: Road): Maneuver[] {
   const grade = random.between(0.035, 0.06);
   const level: Maneuver = { do: 'drive', kmh: random.whole(60, 75), holdS: random.whole(30, 150) };
   const kmh = random.whole(38, 55);
-  if (climbedM < PASS_M && random.chance(climbedM < PASS_M / 3 ? 0.9 : 0.5)) {
+  if (climbedM < passM && random.chance(climbedM < passM / 3 ? 0.9 : 0.5)) {
     return [{ do: 'drive', kmh, holdS: random.whole(240, 900), grade }, level];
   }
   const most = Math.max(60, (climbedM + 150) / (grade * (kmh / 3.6)));

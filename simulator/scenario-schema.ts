@@ -117,6 +117,8 @@ export const schema = z.strictObject({
   air,
   /** Groups that are sent as well. */
   also: z.array(z.enum(['HRW', 'TCO1', 'EBC3', 'EBC4', 'EBC5', 'B2'])).default([]),
+  /** In mountains: how high the road goes over where it began, m. */
+  passM: positive.max(3500).default(1000),
   driver: z.enum(['calm', 'brisk']).default('calm'),
   /** Corners of the road, [latitude, longitude] in degrees. */
   route: z.array(z.tuple([z.number(), z.number()])).min(2),

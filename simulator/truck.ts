@@ -18,6 +18,10 @@ const HEAT_STEPS = 10;
 const REST_MS = 60_000;
 const REST_LEAST_MS = 1_800_000;
 const APPLIED_KPA = 20;
+/** Gauges stand well over the low-air warning. */
+const DRIVES_FROM_KPA = 640;
+/** Nobody lets an engine idle slowly while waiting for air. */
+const WAITING_RPM = 1100;
 const USUAL_RATED_MM = 63.5;
 
 /** The whole truck and the weather around it, advanced step by step. */
@@ -97,7 +101,8 @@ export class SimulatedTruck {
     if (this.faults.advance(s)) this.change();
     this.occasions(s);
     if (vehicle.done) this.nextManeuver();
-    vehicle.step(STEP_S, Math.max(air.primaryKpa, air.secondaryKpa), leg.idleRpm);
+    const waits = isDriving(leg.mode) && this.waitsForAir;
+    vehicle.step(STEP_S, Math.max(air.primaryKpa, air.secondaryKpa), waits ? WAITING_RPM : leg.idleRpm);
     air.step(STEP_S, vehicle.rpm, vehicle.brakeKpa, vehicle.parkingBrake, this.leak(), this.outsideKpa);
     this.stoodS = vehicle.speedKmh > 0 ? 0 : this.stoodS + STEP_S;
     this.brakingKw += vehicle.brakingKw;
@@ -176,13 +181,19 @@ export class SimulatedTruck {
   }
 
   private nextManeuver(): void {
-    if (isDriving(this.mode) && this.vehicle.engine !== 'running') return;
-    const { driver } = this.scenario;
+    if (isDriving(this.mode) && (this.vehicle.engine !== 'running' || this.waitsForAir)) return;
+    const { driver, passM } = this.scenario;
     if (this.plan.length === 0)
       this.plan = isDriving(this.mode)
-        ? planAhead(this.mode, this.random, { climbedM: this.vehicle.climbedM, driver })
+        ? planAhead(this.mode, this.random, { climbedM: this.vehicle.climbedM, passM, driver })
         : [this.parked(this.scenario.drive[this.leg]!.holdKpa)];
     this.vehicle.begin(this.plan.shift()!);
+  }
+
+  /** Nobody releases the parking brake before both circuits are full enough. */
+  private get waitsForAir(): boolean {
+    const { vehicle, air } = this;
+    return vehicle.parkingBrake && Math.min(air.primaryKpa, air.secondaryKpa) < DRIVES_FROM_KPA;
   }
 
   private blow(s: number): void {

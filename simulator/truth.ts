@@ -3,7 +3,7 @@ import type { Fault, Scenario, ScenarioEvent } from './scenario.js';
 
 /** One stretch of one fault as the scenario has it, or something that was done to the truck. Times in ms from the start. */
 export interface FaultLine {
-  fault: Fault['kind'] | ScenarioEvent['kind'] | 'tire-refill';
+  fault: Fault['kind'] | ScenarioEvent['kind'] | 'tire-refill' | 'tire-filled';
   subject: string;
   from: number;
   to: number;
@@ -67,7 +67,11 @@ export function isTrue(truth: Truth, rule: RuleName, subject: string, t: number)
 
 /** What was wrong and what was done, and when, in order of time. */
 export function faultLines(scenario: Scenario): FaultLine[] {
-  const lines = [...scenario.faults.flatMap(stretches), ...scenario.events.map(occasion)];
+  const { durationS, tires } = scenario;
+  const filled: FaultLine[] = Object.entries(tires.each).map(([subject, share]) => {
+    return { fault: 'tire-filled', subject, ...span(0, durationS), share };
+  });
+  const lines = [...filled, ...scenario.faults.flatMap(stretches), ...scenario.events.map(occasion)];
   return lines.sort((a, b) => a.from - b.from || (a.subject < b.subject ? -1 : 1));
 }
 

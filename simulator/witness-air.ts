@@ -19,12 +19,12 @@ export class AirWitness {
   private readonly low = this.watch('air-low', 'air/service', 'pull-over', 10);
   private readonly unequal = this.watch('circuits-unequal', 'air/service', 'next-stop', 90);
   private readonly works = this.watch('compressor-overworked', 'air/supply', 'plan', 120);
-  private readonly slow = this.watch('air-builds-slowly', 'air/supply', 'plan', 3, 2);
-  private readonly cutIn = this.watch('air-cut-in-low', 'air/supply', 'plan', 5, 3);
-  private readonly cutOut = this.watch('air-cut-out-high', 'air/supply', 'plan', 5, 3);
-  private readonly cutOutFar = this.watch('air-cut-out-high', 'air/supply', 'next-stop', 4, 2);
-  private readonly leak = this.watch('air-leaking', 'air/supply', 'plan', 4, 2);
-  private readonly leakFar = this.watch('air-leaking', 'air/supply', 'next-stop', 4, 2);
+  private readonly slow = this.watch('air-builds-slowly', 'air/supply', 'plan', 2, 2);
+  private readonly cutIn = this.watch('air-cut-in-low', 'air/supply', 'plan', 4, 3);
+  private readonly cutOut = this.watch('air-cut-out-high', 'air/supply', 'plan', 4, 3);
+  private readonly cutOutFar = this.watch('air-cut-out-high', 'air/supply', 'next-stop', 3, 2);
+  private readonly leak: Watch;
+  private readonly leakFar: Watch;
   private readonly pumped = new Uint8Array(WORKS.windowS);
   private seconds = 0;
   private pumpedS = 0;
@@ -35,6 +35,9 @@ export class AirWitness {
 
   constructor(at: Moment) {
     this.at = at;
+    const pieces = at.truck.scenario.truck.vehicle === 'bus' ? 3 : 2;
+    this.leak = this.watch('air-leaking', 'air/supply', 'plan', pieces, pieces);
+    this.leakFar = this.watch('air-leaking', 'air/supply', 'next-stop', pieces, pieces);
   }
 
   private watch(
@@ -130,11 +133,11 @@ export class AirWitness {
     const { vehicle, air } = at.truck;
     const still = vehicle.speedKmh === 0 && vehicle.parkingBrake && !air.pumping;
     const changed = Math.abs(vehicle.brakeKpa - test.kpa) > 4;
-    test.kpa = vehicle.brakeKpa;
     if (!still || changed) {
       if (!Number.isNaN(test.at)) this.endPiece();
       this.stopTest();
     }
+    test.kpa = vehicle.brakeKpa;
     if (!still) return;
     if (Number.isNaN(test.standsFrom)) test.standsFrom = at.t;
     if (at.t - test.standsFrom < TEST.settleS * 1000) return;
@@ -144,13 +147,13 @@ export class AirWitness {
 
   private endPiece(): void {
     const { at, test } = this;
-    const { air, scenario, vehicle } = at.truck;
+    const { air, scenario } = at.truck;
     const minutes = (at.t - test.at) / 60_000;
     const began = test.at;
     test.at = Number.NaN;
     if (minutes * 60 < TEST.leastS) return;
-    const applied = vehicle.brakeKpa >= TEST.appliedKpa;
-    if (vehicle.brakeKpa > 4 && !applied) return;
+    const applied = test.kpa >= TEST.appliedKpa;
+    if (test.kpa > 4 && !applied) return;
     const fell = Math.max(test.primary - air.primaryKpa, test.secondary - air.secondaryKpa) / minutes;
     const units = Math.min(scenario.truck.units.length, 3) - 1;
     const limit = LEAKS[applied ? 'applied' : 'released'][units]!;

@@ -1,4 +1,4 @@
-import { allowedBy } from './consequences.js';
+import { allowedBy, allowedByFilling } from './consequences.js';
 import { Moment } from './moment.js';
 import type { SimulatedTruck } from './truck.js';
 import { type ExpectLine, faultLines, type MayLine, type Truth } from './truth.js';
@@ -32,6 +32,7 @@ export class Witness {
   truth(): Truth {
     const { scenario, subjects } = this.truck;
     const allowed: MayLine[] = scenario.faults.flatMap((fault) => allowedBy(fault, subjects));
+    allowed.push(...Object.keys(scenario.tires.each).flatMap(allowedByFilling));
     for (const event of scenario.events)
       if (event.kind === 'trailer-drop')
         allowed.push({ may: 'trailer-not-seen', subject: 'trailer', from: event.at * 1000, because: event.kind });

@@ -86,6 +86,16 @@ const onBrake = (more: { kind: string } & Record<string, unknown>, change?: (fil
   },
 });
 
+const lining = (percent: number): Menu => ({
+  cycle: 'city',
+  serve(kitchen) {
+    kitchen.file.also = ['EBC4'];
+    // The message knows four axles; every truck has the first two.
+    const wheelEnd = one(kitchen.random, ['tractor/1/left', 'tractor/1/right', 'tractor/2/left', 'tractor/2/right']);
+    add(kitchen, { kind: 'brake-lining', wheelEnd, percent, ...during(kitchen) });
+  },
+});
+
 const measured = (file: ScenarioFile): void => {
   file.brakes = { measured: true };
   file.driver = 'brisk';
@@ -97,23 +107,34 @@ const plain = (fault: { kind: string } & Record<string, unknown>, more: Partial<
   serve: (kitchen) => add(kitchen, { ...fault, ...during(kitchen) } as FileFault),
 });
 
-/** A leak test as a driver makes it: twelve minutes at a stand with the engine off, before the road. */
+/**
+ * Leak tests as drivers make them, before the road: engine off for a quarter of an hour; or three times the brakes held, with
+ * the tanks filled again between.
+ */
 function tested(rates: [primary: number, secondary: number], applied: boolean): Menu {
   return {
     serve(kitchen) {
       const { file } = kitchen;
-      const [first, ...rest] = file.drive;
-      const test = { mode: 'key' as const, until: '0:35:20', ...(applied ? { holdKpa: 640 } : {}) };
-      const later = rest.filter(({ until }) => seconds(until) > 2400);
-      const charge = { mode: 'idle' as const, until: '0:10:20', idleRpm: 1100 };
-      file.drive = [first!, charge, test, { mode: 'idle', until: '0:40:00', idleRpm: 1100 }, ...later];
+      const later = file.drive.filter(({ until }) => seconds(until) > TESTED_S);
+      const legs: ScenarioFile['drive'] = [
+        { mode: 'key', until: '0:00:20' },
+        { ...CHARGE, until: '0:10:20' },
+      ];
+      if (!applied) legs.push({ mode: 'key', until: '0:30:20' });
+      for (let t = 620; applied && t < 1700; t += 500) {
+        legs.push({ mode: 'key', until: clockOf(t + 190), holdKpa: 640 }, { ...CHARGE, until: clockOf(t + 500) });
+      }
+      file.drive = [...legs, { ...CHARGE, until: clockOf(TESTED_S) }, ...later];
       const [primaryKpaPerMin, secondaryKpaPerMin] = rates;
       const air = { supplyKpaPerMin: 0, primaryKpaPerMin, secondaryKpaPerMin, applied };
-      file.air = { ...file.air, cutOutKpa: 880 };
+      file.air = { ...file.air, cutOutKpa: 890, primaryKpa: 650, secondaryKpa: 650 };
       add(kitchen, { kind: 'air-leak', from: '0:10:20', to: kitchen.to, ...air });
     },
   };
 }
+
+const CHARGE = { mode: 'idle', idleRpm: 1200 } as const;
+const TESTED_S = 2400;
 
 function seconds(clock: string): number {
   const [h, m, s] = clock.split(':').map(Number);
@@ -139,7 +160,7 @@ const MENUS = {
   },
   'tire-leak-steady': leak(3.5, 10, 200),
   'tire-leak-rapid': leak(20, 60, 400),
-  'tire-loss-20-percent': leak(6, 7, 145),
+  'tire-loss-20-percent': leak(6, 7, 172),
   'tire-burst': onTire('tire-burst'),
   'tire-burst-silent': onTire('tire-burst', { sensorDies: true }),
   'tire-low': filled(0.83, 0.86),
@@ -166,14 +187,13 @@ const MENUS = {
   'brake-not-applying': onBrake({ kind: 'brake-not-applying' }),
   'brake-not-applying-measured': onBrake({ kind: 'brake-not-applying' }, measured),
   'brake-uneven': onBrake({ kind: 'brake-uneven', extraMm: 16 }, measured),
-  'brake-growing': onBrake({ kind: 'brake-growing', mmPerHour: 6 }, measured),
+  'brake-growing': {
+    ...onBrake({ kind: 'brake-growing', mmPerHour: 0.09 }, measured),
+    ...{ hours: 5, days: 4 },
+  },
   'brake-sensor': onBrake({ kind: 'brake-sensor' }),
-  'brake-lining-low': onBrake({ kind: 'brake-lining', percent: 14 }, (file) => {
-    file.also = ['EBC4'];
-  }),
-  'brake-lining-gone': onBrake({ kind: 'brake-lining', percent: 6 }, (file) => {
-    file.also = ['EBC4'];
-  }),
+  'brake-lining-low': lining(14),
+  'brake-lining-gone': lining(6),
   'brake-hot': {
     cycle: 'city',
     serve(kitchen: Kitchen) {
@@ -188,8 +208,8 @@ const MENUS = {
         add(kitchen, { kind: 'brake-overstroke', wheelEnd, aboveKpa: 90, ...during(kitchen) });
     },
   },
-  'air-leak-released': tested([45, 40], false),
-  'air-leak-applied': tested([55, 50], true),
+  'air-leak-released': tested([36, 33], false),
+  'air-leak-applied': tested([42, 38], true),
   'air-lost': plain({ kind: 'air-leak', supplyKpaPerMin: 1600, primaryKpaPerMin: 130, secondaryKpaPerMin: 122 }),
   'air-lost-one-circuit': plain({
     ...{ kind: 'air-leak', supplyKpaPerMin: 2200 },
@@ -198,12 +218,21 @@ const MENUS = {
   'air-builds-slowly': {
     ...{ truck: 'straight' as const, cycle: 'yard' as const, hours: 1, days: 4 },
     serve(kitchen: Kitchen) {
-      kitchen.file.air = { ...kitchen.file.air, primaryKpa: 300, secondaryKpa: 300, seep: 6, compressor: 1 };
+      kitchen.file.air = { ...kitchen.file.air, primaryKpa: 300, secondaryKpa: 300, compressor: 1 };
+      kitchen.file.drive = kitchen.file.drive.map((leg) => (leg.idleRpm ? { ...leg, idleRpm: 1150 } : leg));
       add(kitchen, { kind: 'compressor-weak', share: 0.5, from: '0:00:00', to: kitchen.to });
     },
   },
-  'air-cut-in-low': plain({ kind: 'governor', cutInKpa: 520, cutOutKpa: 860 }, { cycle: 'city', hours: 4 }),
-  'air-cut-out-high': plain({ kind: 'governor', cutInKpa: 780, cutOutKpa: 1000 }, { cycle: 'city', hours: 3 }),
+  'air-cut-in-low': {
+    ...{ cycle: 'highway' as const, hours: 4, truck: 'combination' as const },
+    serve(kitchen: Kitchen) {
+      add(kitchen, { kind: 'governor', cutInKpa: 570, cutOutKpa: 820, ...during(kitchen) });
+      // So that it pumps often, and not only while the brakes draw air.
+      const none = { primaryKpaPerMin: 0, secondaryKpaPerMin: 0 };
+      add(kitchen, { kind: 'air-leak', supplyKpaPerMin: 150, ...none, ...during(kitchen) });
+    },
+  },
+  'air-cut-out-high': plain({ kind: 'governor', cutInKpa: 820, cutOutKpa: 1000 }, { cycle: 'city', hours: 4 }),
   'air-cut-out-far': plain({ kind: 'governor', cutInKpa: 850, cutOutKpa: 1080 }, { cycle: 'city', hours: 3 }),
   'compressor-overworked': plain(
     { kind: 'air-leak', supplyKpaPerMin: 500, primaryKpaPerMin: 0, secondaryKpaPerMin: 0 },

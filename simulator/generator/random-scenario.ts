@@ -112,7 +112,7 @@ function healthy(seed: number, random: Random, { truckName, climate, altitudeM }
       cutInKpa: random.between(690, 725),
       cutOutKpa: random.between(840, 900),
       compressor: random.between(0.9, 1.2),
-      seep: random.between(0.6, 1.8),
+      seep: random.between(0.15, 0.9),
       purgeKpa: random.between(0, 25),
     },
     brakes: { measured: random.chance(0.3) },
