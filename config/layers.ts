@@ -118,8 +118,8 @@ function plain({ value, children }: Node): unknown {
 }
 
 function withoutNone(tree: unknown, path: readonly string[]): unknown {
-  if (!isMap(tree)) return tree;
-  const [step, ...rest] = path;
+  const [step, ...rest] = path as [string, ...string[]];
+  if (!isMap(tree) || (step !== '*' && !Object.hasOwn(tree, step))) return tree;
   return Object.fromEntries(
     Object.entries(tree).flatMap(([key, value]) => {
       if (step === '*' ? !SENDER.test(key) : step !== key) return [[key, value]];

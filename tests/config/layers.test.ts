@@ -116,6 +116,12 @@ describe('none', () => {
     expect(good(`${TRUCK}mqtt: {url: "mqtt://127.0.0.1"}\n`, files).config.mqtt?.url).toBe('mqtt://127.0.0.1');
   });
 
+  it('makes nothing known that is not', () => {
+    expect(lines(`${TRUCK}rules: {air-lov: none}\n`)[0]).toContain('unknown rule "air-lov"');
+    expect(lines(`${TRUCK}gauge: {51: none}\n`)[0]).toContain('"51" is not a sender');
+    expect(lines(`${TRUCK}recoder: none\n`)[0]).toContain('unknown key "recoder"');
+  });
+
   it('is harmless where there is nothing, and no value of what cannot be left out', () => {
     expect(good(`${TRUCK}recorder: none\nhealth: none\nshow: {position: none}\n`).config).toMatchObject({
       recorder: null,
