@@ -127,8 +127,7 @@ export class Pipeline implements FrameSink {
     this.#endMarks(t, around);
     if (around.moving) this.state.context.movedAt = t;
     this.#intake.tick(t);
-    const tripBegan = this.#tickTrip(t, around);
-    if (tripBegan) this.#trips.noteMarks(this.#marks.inForce);
+    const tripBegan = this.#trips.tick(t, around, this.state.life.quiet, this.#book.raised);
     if (tripBegan) this.#monitors.wake(t, this.#trips.stoodMs(t));
     if (change.state === 'awake') this.#monitors.minutes.begin(t - TICK_MS);
     const zeroMs = this.zeroCalendarMs;
@@ -178,9 +177,8 @@ export class Pipeline implements FrameSink {
     });
     this.#book = new Book(judgements, state.book, this.#monitors.areaOf);
     this.#life = new Life(state.life);
-    this.#trips = new Trips(state.trips);
+    this.#trips = new Trips(state.trips, this.#monitors.sight);
     this.#reports = new Reports(state.reports);
-    this.#trips.noteMarks(this.#marks.inForce);
   }
 
   /** Marked sensors that do something else by now are judged again, from nothing. */
@@ -228,13 +226,6 @@ export class Pipeline implements FrameSink {
     return this.state.office.trailer ?? this.#config.units.find((unit) => unit.unit === 'trailer')?.id ?? null;
   }
 
-  #tickTrip(t: StreamMs, around: Surroundings): boolean {
-    const underWay = around.engineRunning || around.moving;
-    const odometer = this.state.context.odometer;
-    const metres = odometer.at > NEVER ? odometer.value : Number.NaN;
-    return this.#trips.tick(t, underWay, this.state.life.quiet, metres, this.#book.raised);
-  }
-
   #effects(
     t: StreamMs,
     events: EventDraft[],
@@ -246,6 +237,7 @@ export class Pipeline implements FrameSink {
       if (e.change === 'raised' || e.change === 'worse' || e.change === 'reopened')
         this.#reports.alert(t, levelOf(e.urgency));
     }
+    this.#trips.note(events);
     const minutes = this.#monitors.minutes;
     const history = minutes.isDue(t) || wentQuiet ? minutes.take(t) : [];
     const ended = entered === 'parked' || entered === 'asleep';

@@ -4,7 +4,6 @@ import type {
   MeasuredMessage,
   OpenMessage,
   ReadingMessage,
-  TripMessage,
 } from '../../daemon/alerts/message.js';
 import {
   type GapMessage,
@@ -15,7 +14,6 @@ import {
   MAX_OPEN_BYTES,
   MAX_PRESENCE_BYTES,
   MAX_READING_BYTES,
-  MAX_TRIP_BYTES,
   type PresenceMessage,
 } from './messages.js';
 
@@ -34,12 +32,12 @@ const UNPRINTABLE = /[\p{C}\p{Zl}\p{Zp}]/gu;
 const NOT_ASCII = /[^\x20-\x7e]/g;
 
 /** Words for people: every control or format character becomes a space. */
-function words(text: string, max: number): string {
+export function words(text: string, max: number): string {
   // Cutting may split a surrogate pair; the half that is left is then unprintable too.
   return text.slice(0, max).replace(UNPRINTABLE, ' ');
 }
 
-function ascii(text: string, max: number): string {
+export function ascii(text: string, max: number): string {
   return text.slice(0, max).replace(NOT_ASCII, '?');
 }
 
@@ -47,7 +45,7 @@ function asciiOrNull(text: string | null, max: number): string | null {
   return text === null ? null : ascii(text, max);
 }
 
-const bytes = (text: string): number => Buffer.byteLength(text);
+export const bytes = (text: string): number => Buffer.byteLength(text);
 
 function cleanMeasured(measured: MeasuredMessage | null): MeasuredMessage | null {
   if (measured === null || 'silentS' in measured) return measured;
@@ -131,7 +129,7 @@ export function encodeEvent(event: EventMessage): Encoded {
 }
 
 /** As many of the pieces from the front as `room` bytes hold, each with its comma. */
-function fitting(pieces: string[], room: number): { taken: string[]; left: number } {
+export function fitting(pieces: string[], room: number): { taken: string[]; left: number } {
   const taken: string[] = [];
   for (const piece of pieces) {
     const size = bytes(piece) + 1;
@@ -195,29 +193,6 @@ export function encodeReading(reading: ReadingMessage): Encoded {
   const json = JSON.stringify(left > 0 ? { ...frame, more: left } : frame).replace(
     '"r":{}',
     () => `"r":{${taken.join(',')}}`,
-  );
-  return { json, trimmed: left > 0 };
-}
-
-/** A trip as JSON of at most 4 KB: sensors that were not judged from the front; `more` counts those left out. */
-export function encodeTrip(trip: TripMessage): Encoded {
-  const pieces = trip.notJudged.map(({ subject, what, who, until }) =>
-    JSON.stringify({
-      subject: ascii(subject, MAX_LENGTH.subject),
-      what: ascii(what, MAX_LENGTH.short),
-      who: words(who, MAX_LENGTH.short),
-      until,
-    }),
-  );
-  const { more: before = 0, ...rest } = trip;
-  const frame = { ...rest, config: ascii(trip.config, MAX_LENGTH.short), notJudged: [] };
-  if (frame.version !== undefined) frame.version = ascii(frame.version, MAX_LENGTH.short);
-  const room = MAX_TRIP_BYTES - bytes(JSON.stringify({ ...frame, more: before + pieces.length }));
-  const { taken } = fitting(pieces, room);
-  const left = before + pieces.length - taken.length;
-  const json = JSON.stringify(left > 0 ? { ...frame, more: left } : frame).replace(
-    '"notJudged":[]',
-    () => `"notJudged":[${taken.join(',')}]`,
   );
   return { json, trimmed: left > 0 };
 }

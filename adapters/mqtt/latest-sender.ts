@@ -118,9 +118,21 @@ export class LatestSender {
     return { encoded: messages.gap(gap), arrived: () => this.#left('gap', source.confirmGap?.(gap)) };
   }
 
-  /** The trip that waits longest. Its PUBACK is enough: the office has no number to confirm it by. */
+  /**
+   * The start check that waits longest, else the trip: the check is of the truck that drives now, and comes before the trip's
+   * own summary. Its PUBACK is enough: the office has no number to confirm it by.
+   */
   async #readTrip(): Promise<FromStore> {
     const { source, messages } = this.#options;
+    const check = (await source.checks?.(1))?.[0];
+    if (check !== undefined) {
+      this.tripsSent += 1;
+      const { boot, record } = check;
+      return {
+        encoded: messages.startCheck(check),
+        arrived: () => this.#left('trip', source.confirmCheck?.({ boot, trip: record.values.trip })),
+      };
+    }
     const trip = (await source.trips?.(1))?.[0];
     if (trip === undefined) return { encoded: null, arrived: async () => {} };
     const { boot, record } = trip;

@@ -1,32 +1,20 @@
 import { z } from 'zod';
 import { URGENCIES } from '../../config/resolved.js';
 import { CHANGES } from '../../daemon/alerts/event.js';
-import { NAME_PATTERN } from './topics.js';
+import { ascii, keyword, MAX_LENGTH, name, replay, seq, stamp, store, version1, words } from './fields.js';
+
+export { MAX_LENGTH } from './fields.js';
 
 /**
  * Schemas of everything that goes over MQTT. Key order is the order in which messages are written. A reader ignores keys that
  * it does not know, and takes rule names, subjects and reasons that it does not know: those may be added without a new version.
  */
 
-/** Longest text per field, in UTF-16 units. */
-export const MAX_LENGTH = {
-  id: 100,
-  trailer: 64,
-  subject: 64,
-  place: 120,
-  short: 64,
-  unit: 16,
-  text: 120,
-  advice: 800,
-  basis: 300,
-} as const;
-
 export const MAX_EVENT_BYTES = 4096;
 export const MAX_OPEN_BYTES = 16_384;
 export const MAX_PRESENCE_BYTES = 512;
 /** 18 wheels need at most 1.5 KB; this leaves room for the longest road trains. */
 export const MAX_READING_BYTES = 4096;
-export const MAX_TRIP_BYTES = 4096;
 export const MAX_GAP_BYTES = 1024;
 export const MAX_ANSWER_BYTES = 16_384;
 export const MAX_DECISIONS = 64;
@@ -34,25 +22,6 @@ export const MAX_EVIDENCE_POINTS = 12;
 /** Of marked sensors in `open`: alerts need the room. */
 export const MAX_NOT_JUDGED = 20;
 
-/** Names and identifiers: printable ASCII. */
-const ascii = (max: number) =>
-  z
-    .string()
-    .max(max)
-    .regex(/^[\x20-\x7e]*$/, 'must be printable ASCII');
-/** Words for people may use any script, but no control, format or private characters. */
-const words = (max: number) =>
-  z
-    .string()
-    .max(max)
-    .regex(/^[^\p{C}\p{Zl}\p{Zp}]*$/u, 'must be printable');
-const keyword = z.string().regex(/^[a-z][a-z0-9-]{0,39}$/);
-const name = z.string().regex(NAME_PATTERN);
-const stamp = z.string().regex(/^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$/);
-const seq = z.number().int().min(0).max(Number.MAX_SAFE_INTEGER);
-const store = z.string().regex(/^~?[A-Za-z0-9_-]{1,32}$/);
-const version1 = z.literal(1);
-const replay = z.literal(true).optional();
 const urgency = z.enum(URGENCIES);
 const kind = z.enum(['equipment', 'system']);
 
@@ -182,35 +151,6 @@ export const readingSchema = z.object({
   more: z.number().int().min(1).optional(),
 });
 export type ReceivedReading = z.infer<typeof readingSchema>;
-
-export const tripSchema = z.object({
-  v: version1,
-  replay,
-  store,
-  boot: seq,
-  trip: seq,
-  config: ascii(MAX_LENGTH.short),
-  version: ascii(MAX_LENGTH.short).optional(),
-  synced: z.boolean(),
-  start: stamp,
-  end: stamp,
-  distanceKm: z.number().min(0).nullable(),
-  /** Alerts raised in it. */
-  alerts: seq,
-  /** Seconds without any message of interest inside it. */
-  gapS: z.number().min(0),
-  /** Sensors that somebody had called bad at any time during it. */
-  notJudged: z.array(
-    z.object({
-      subject: ascii(MAX_LENGTH.subject),
-      what: keyword,
-      who: words(MAX_LENGTH.short),
-      until: stamp,
-    }),
-  ),
-  more: z.number().int().min(1).optional(),
-});
-export type ReceivedTrip = z.infer<typeof tripSchema>;
 
 export const gapSchema = z.object({
   v: version1,

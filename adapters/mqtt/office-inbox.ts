@@ -12,7 +12,6 @@ import {
   MAX_OPEN_BYTES,
   MAX_PRESENCE_BYTES,
   MAX_READING_BYTES,
-  MAX_TRIP_BYTES,
   openSchema,
   type PresenceMessage,
   parsePayload,
@@ -20,12 +19,11 @@ import {
   type ReceivedEvent,
   type ReceivedOpen,
   type ReceivedReading,
-  type ReceivedTrip,
   readingSchema,
-  tripSchema,
 } from './messages.js';
 import { SeqSet } from './seq-set.js';
 import { LIVE_ROOT, parseTopic, topicFilter, topicOf } from './topics.js';
+import { MAX_TRIP_BYTES, type ReceivedCheck, type ReceivedTrip, tripTopicSchema } from './trip-messages.js';
 
 /** Who speaks: taken from the topic, never from the payload. */
 export interface Sender {
@@ -47,6 +45,8 @@ export interface InboxOptions {
   onReading?: (reading: ReceivedReading, from: Sender) => void;
   /** Once or more often. */
   onTrip?: (trip: ReceivedTrip, from: Sender) => void;
+  /** Once or more often. */
+  onStartCheck?: (check: ReceivedCheck, from: Sender) => void;
   /** One line for each message that was dropped. */
   onDropped?: (topic: string, why: string) => void;
   client?: IClientOptions;
@@ -127,13 +127,18 @@ export class OfficeInbox {
     };
     if (parsed.name === 'event') read(eventSchema, MAX_EVENT_BYTES, (message) => this.#event(topic, message, from));
     else if (parsed.name === 'gap') read(gapSchema, MAX_GAP_BYTES, (gap) => this.#options.onGap?.(gap, from));
-    else if (parsed.name === 'trip') read(tripSchema, MAX_TRIP_BYTES, (trip) => this.#options.onTrip?.(trip, from));
+    else if (parsed.name === 'trip') read(tripTopicSchema, MAX_TRIP_BYTES, (trip) => this.#trip(trip, from));
     else if (parsed.name === 'open') read(openSchema, MAX_OPEN_BYTES, (open) => this.#options.onOpen?.(open, from));
     else if (parsed.name === 'presence') {
       read(presenceSchema, MAX_PRESENCE_BYTES, (presence) => this.#options.onPresence?.(presence, from));
     } else if (parsed.name === 'reading') {
       read(readingSchema, MAX_READING_BYTES, (reading) => this.#options.onReading?.(reading, from));
     }
+  }
+
+  #trip(message: ReceivedTrip | ReceivedCheck, from: Sender): void {
+    if (message.kind === 'start-check') this.#options.onStartCheck?.(message, from);
+    else this.#options.onTrip?.(message, from);
   }
 
   #event(topic: string, event: ReceivedEvent, from: Sender): void {

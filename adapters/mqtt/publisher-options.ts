@@ -1,5 +1,5 @@
 import type { IClientOptions } from 'mqtt';
-import type { NumberedEvent, NumberedOpen, NumberedTrip } from '../../daemon/alerts/numbered.js';
+import type { NumberedCheck, NumberedEvent, NumberedOpen, NumberedTrip } from '../../daemon/alerts/numbered.js';
 import { type BackoffOptions, DEFAULT_BACKOFF } from './backoff.js';
 import type { PublisherClock } from './clock.js';
 import type { AnswerMessage, PresenceMessage } from './messages.js';
@@ -14,6 +14,9 @@ export interface OutboxSource {
   /** Ended trips that nobody has been told of, oldest first. */
   trips?(limit: number): Promise<NumberedTrip[]>;
   confirmTrip?(trip: { boot: number; trip: number }): Promise<void>;
+  /** Start checks that nobody has been told of, oldest first. */
+  checks?(limit: number): Promise<NumberedCheck[]>;
+  confirmCheck?(trip: { boot: number; trip: number }): Promise<void>;
   gaps?(): Promise<Gap[]>;
   confirmGap?(gap: Gap): Promise<void>;
 }
@@ -119,6 +122,6 @@ export interface PublisherHealth {
   /** Bytes over the sockets of all connections, TLS included, headers of TCP and IP not. */
   bytesSent: number;
   bytesReceived: number;
-  /** Ended trips sent, repetitions included. */
+  /** Ended trips and start checks sent, repetitions included. */
   tripsSent: number;
 }

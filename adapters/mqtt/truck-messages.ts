@@ -1,16 +1,16 @@
-import type { NumberedEvent, NumberedOpen, NumberedTrip, RunInfo } from '../../daemon/alerts/numbered.js';
-import { eventMessage, openMessage, readingMessage, tripMessage } from '../../daemon/alerts/rendering.js';
+import type {
+  NumberedCheck,
+  NumberedEvent,
+  NumberedOpen,
+  NumberedTrip,
+  RunInfo,
+} from '../../daemon/alerts/numbered.js';
+import { eventMessage, openMessage, readingMessage } from '../../daemon/alerts/rendering.js';
+import { startCheckMessage, tripMessage } from '../../daemon/alerts/trip-rendering.js';
 import type { ReadingReport } from '../../daemon/effects.js';
 import type { WallMs } from '../../daemon/time.js';
-import {
-  type Encoded,
-  encodeEvent,
-  encodeGap,
-  encodeOpen,
-  encodePresence,
-  encodeReading,
-  encodeTrip,
-} from './encode.js';
+import { type Encoded, encodeEvent, encodeGap, encodeOpen, encodePresence, encodeReading } from './encode.js';
+import { encodeStartCheck, encodeTrip } from './encode-trip.js';
 import type { Gap, PresenceState, PublisherOptions } from './publisher-options.js';
 import { LIVE_ROOT, REPLAY_ROOT, type TopicName, topicOf } from './topics.js';
 
@@ -66,6 +66,10 @@ export class TruckMessages {
 
   trip(trip: NumberedTrip): Encoded {
     return encodeTrip(tripMessage(trip, { config: this.#options.config(), ...this.#mark }));
+  }
+
+  startCheck(check: NumberedCheck): Encoded {
+    return encodeStartCheck(startCheckMessage(check, { config: this.#options.config(), ...this.#mark }));
   }
 
   reading(report: ReadingReport, run: RunInfo): Encoded {

@@ -1,4 +1,6 @@
 import type { RuleName, Urgency } from '../../config/resolved.js';
+import type { StartCheck } from '../truck/trip-check.js';
+import type { TripSummary } from '../truck/trip-summary.js';
 import type { Change, CloseReason, Measured } from './event.js';
 
 /**
@@ -120,10 +122,11 @@ export interface ReadingMessage {
   more?: number;
 }
 
-/** A trip that has ended. */
-export interface TripMessage {
+/** A trip that has ended. The keys of TripSummary are left out of one that an earlier version has stored. */
+export interface TripMessage extends Partial<TripSummary> {
   v: 1;
   replay?: true;
+  kind: 'summary';
   store: string;
   boot: number;
   trip: number;
@@ -142,3 +145,39 @@ export interface TripMessage {
   /** How many of these were left out; only when there are any. */
   more?: number;
 }
+
+/** The start check of a trip. Tires and brakes as arrays, in the order of the keys of TireCheck and BrakeCheck. */
+export interface StartCheckMessage {
+  v: 1;
+  replay?: true;
+  kind: 'start-check';
+  store: string;
+  boot: number;
+  trip: number;
+  config: string;
+  version?: string;
+  synced: boolean;
+  start: string;
+  at: string;
+  why: StartCheck['why'];
+  stoodS: number | null;
+  tires: Record<string, TireCheckMessage>;
+  brakes: { applications: number; wheels: Record<string, BrakeCheckMessage> };
+  air: StartCheck['air'];
+  /** How many tires and brakes were left out; only when there are any. */
+  more?: number;
+}
+export type TireCheckMessage = [
+  kpa: number | null,
+  coldKpa: number | null,
+  targetKpa: number | null,
+  share: number | null,
+  ageS: number | null,
+  sure: boolean,
+];
+export type BrakeCheckMessage = [
+  applied: number | null,
+  released: number | null,
+  strokeMm: number | null,
+  restMm: number | null,
+];

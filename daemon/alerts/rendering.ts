@@ -12,9 +12,8 @@ import type {
   OpenAlertMessage,
   OpenMessage,
   ReadingMessage,
-  TripMessage,
 } from './message.js';
-import type { DecidedBy, NumberedEvent, NumberedOpen, NumberedTrip, RunInfo } from './numbered.js';
+import type { DecidedBy, NumberedEvent, NumberedOpen, RunInfo } from './numbered.js';
 import { FORECAST_STEP_MS, roundedTo } from './rounding.js';
 
 export interface RenderContext {
@@ -28,7 +27,7 @@ export interface RenderContext {
   replay?: boolean;
 }
 
-function stamp(run: RunInfo, t: StreamMs): string {
+export function stamp(run: RunInfo, t: StreamMs): string {
   return isoTime(run.zeroWallMs + t);
 }
 
@@ -95,7 +94,7 @@ function heldSeconds(run: RunInfo, t: StreamMs, now: WallMs | null): number | nu
 }
 
 /** Of what is not known to have been decided by a certain version, none is told. */
-function decidedBy(by: DecidedBy | null, config: string): { config: string; version?: string } {
+export function decidedBy(by: DecidedBy | null, config: string): { config: string; version?: string } {
   return by === null ? { config } : { config: by.config, version: by.version };
 }
 
@@ -167,7 +166,7 @@ function openAlert(alert: OpenAlert, id: string, cause: string | null, run: RunI
   };
 }
 
-const notJudgedMessage = ({ subject, what, who, untilMs }: Mark): NotJudgedMessage => ({
+export const notJudgedMessage = ({ subject, what, who, untilMs }: Mark): NotJudgedMessage => ({
   subject,
   what,
   who,
@@ -193,26 +192,6 @@ export function openMessage(numbered: NumberedOpen, context: Pick<RenderContext,
     muted: open.muted.map(({ rule, subject, urgency, by }) => ({ rule, subject, urgency, by })),
     ...(open.notJudged?.length > 0 && { notJudged: open.notJudged.map(notJudgedMessage) }),
     more: 0,
-  };
-}
-
-/** The public summary of a trip; wall stamps from the best known zero of the run that stored it. */
-export function tripMessage(trip: NumberedTrip, context: Pick<RenderContext, 'config' | 'replay'>): TripMessage {
-  const { record, run } = trip;
-  return {
-    v: 1,
-    ...(context.replay === true && { replay: true as const }),
-    store: trip.store,
-    boot: trip.boot,
-    trip: record.trip,
-    ...decidedBy(trip.by, context.config),
-    synced: run.synced,
-    start: stamp(run, record.startAt),
-    end: stamp(run, record.endAt),
-    distanceKm: record.distanceKm === null ? null : roundedTo('km', record.distanceKm),
-    alerts: record.alerts,
-    gapS: roundedTo('s', record.gapS) ?? 0,
-    notJudged: record.notJudged.map(notJudgedMessage),
   };
 }
 

@@ -12,16 +12,17 @@ import { Minutes } from '../truck/minutes.js';
 import type { Records } from '../truck/records.js';
 import type { Sample } from '../truck/samples.js';
 import { type TireReading, Tires } from '../truck/tires.js';
+import type { TripSight } from '../truck/trip-sight.js';
 import { Air } from './air.js';
 import { Applications, newApplication } from './applications.js';
 import { Brakes } from './brakes.js';
 import { BusSilent } from './bus-silent.js';
-import { ColdStarts } from './cold-starts.js';
+import { COLD_AFTER_MS, ColdStarts } from './cold-starts.js';
 import { DualsUnequal } from './duals-unequal.js';
 import { areaOfSubject, Faults } from './faults.js';
 import { COLD_MARGIN, type Marks, RAW_MARGIN } from './marks.js';
 import type { TickFacts, Workbench } from './monitor.js';
-import { qualityOf, reportOf } from './reading-report.js';
+import { circuitsOf, qualityOf, reportOf } from './reading-report.js';
 import { TireFrames } from './tire-frames.js';
 import { TireHot } from './tire-hot.js';
 import { TireLosingAir } from './tire-losing-air.js';
@@ -43,6 +44,7 @@ export class Monitors {
   readonly #layout: Layout;
   readonly #tires: Tires;
   readonly #marks: Marks;
+  readonly #records: Records;
   readonly #pressure: TirePressure;
   readonly #losing: TireLosingAir | undefined;
   readonly #hot: TireHot | undefined;
@@ -73,6 +75,7 @@ export class Monitors {
     records: Records,
   ) {
     this.#marks = marks;
+    this.#records = records;
     this.#state = state;
     this.#context = context;
     this.#layout = layout;
@@ -124,6 +127,21 @@ export class Monitors {
       speed: this.minutes.slot('tractor', 'speed'),
     };
     this.sinks = this.#wire(config);
+  }
+
+  /** What a trip is told from. */
+  get sight(): TripSight {
+    return {
+      layout: this.#layout,
+      context: this.#context,
+      tires: this.#tires,
+      wheelEnds: this.#state.wheelEnds,
+      circuits: (t) => circuitsOf(this.#air, this.#marks, t),
+      isBraking: (t) => this.#applications.isJudged(t),
+      marks: this.#marks,
+      records: this.#records,
+      coldAfterMs: COLD_AFTER_MS,
+    };
   }
 
   wake(t: StreamMs, stoodMs: number): void {

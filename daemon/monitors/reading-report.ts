@@ -2,14 +2,30 @@ import type { ReadingReport } from '../effects.js';
 import type { PipelineState } from '../pipeline-state.js';
 import { NEVER, type StreamMs } from '../time.js';
 import type { Layout } from '../truck/layout.js';
+import type { Sample } from '../truck/samples.js';
 import type { Tires } from '../truck/tires.js';
+import type { TripSight } from '../truck/trip-sight.js';
 import type { Air } from './air.js';
+import type { Marks } from './marks.js';
 
 /** One character per tire and circuit: is it heard? */
 export function qualityOf(tires: Tires, air: Air, t: StreamMs): string {
   const { primary, secondary } = air.values(t);
   const heard = tires.states.map((_, i) => (tires.isFresh(i, t) ? '+' : '-')).join('');
   return `${heard}${primary === null ? '-' : '+'}${secondary === null ? '-' : '+'}`;
+}
+
+/** Service circuits that this truck has ever told, but for marked ones; kpa null: silent now. */
+export function circuitsOf(air: Air, marks: Marks, t: StreamMs): ReturnType<TripSight['circuits']> {
+  const { primary, secondary } = air.values(t);
+  const { primaryFine, primaryCoarse, secondaryFine, secondaryCoarse } = air.state;
+  const isTold = (fine: Sample, coarse: Sample, subject: string): boolean =>
+    (fine.source >= 0 || coarse.source >= 0) && !marks.isMarked(subject);
+  const circuits: ReturnType<TripSight['circuits']> = [];
+  if (isTold(primaryFine, primaryCoarse, 'air/primary')) circuits.push({ subject: 'air/primary', kpa: primary });
+  if (isTold(secondaryFine, secondaryCoarse, 'air/secondary'))
+    circuits.push({ subject: 'air/secondary', kpa: secondary });
+  return circuits;
 }
 
 /**

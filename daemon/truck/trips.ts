@@ -1,6 +1,10 @@
 import type { Mark } from '../../config/resolved.js';
+import type { EventDraft } from '../alerts/event.js';
 import type { TripRecord } from '../effects.js';
 import { NEVER, type StreamMs, TICK_MS } from '../time.js';
+import { type CheckState, newCheck, TripCheck } from './trip-check.js';
+import type { TripFacts, TripSight } from './trip-sight.js';
+import { newSummary, type SummaryState, type TripSummary, TripSums } from './trip-summary.js';
 
 export interface TripState {
   /** Counted from 1. */
@@ -18,6 +22,8 @@ export interface TripState {
   notJudged: Mark[];
   /** A trip whose end was not seen, not told yet. */
   untold: TripRecord | null;
+  check: CheckState;
+  summary: SummaryState;
 }
 
 export const newTrips = (): TripState => ({
@@ -31,25 +37,41 @@ export const newTrips = (): TripState => ({
   gapMs: 0,
   notJudged: [],
   untold: null,
+  check: newCheck(),
+  summary: newSummary(),
 });
 
 /** From engine start or movement to parked. */
 export class Trips {
   readonly state: TripState;
+  readonly #sight: TripSight;
+  readonly #check: TripCheck;
+  readonly #sums: TripSums;
 
-  constructor(state: TripState) {
+  constructor(state: TripState, sight: TripSight) {
     this.state = state;
+    this.#sight = sight;
+    this.#check = new TripCheck(state, sight);
+    this.#sums = new TripSums(state, sight);
+    sight.records.listen = (record) => {
+      if (!state.open) return;
+      this.#check.record(record);
+      this.#sums.record(record);
+    };
+    this.#noteMarks();
   }
 
-  /** True at the tick at which a trip begins. */
-  tick(t: StreamMs, isUnderWay: boolean, isQuiet: boolean, odometerM: number, alerts: number): boolean {
+  /** True at the tick at which a trip begins. isQuiet: nothing at all is heard; alerts: raised so far, of all time. */
+  tick(t: StreamMs, facts: TripFacts, isQuiet: boolean, alerts: number): boolean {
     const s = this.state;
     if (s.open) {
       if (isQuiet) s.gapMs += TICK_MS;
-      if (!Number.isNaN(odometerM)) this.#odometer(odometerM);
+      this.#odometer();
+      this.#sums.tick(t, facts, isQuiet);
+      this.#check.tick(t, s.trip, facts);
       return false;
     }
-    if (!isUnderWay) return false;
+    if (!facts.engineRunning && !facts.moving) return false;
     s.open = true;
     s.trip++;
     s.startAt = t;
@@ -58,8 +80,17 @@ export class Trips {
     s.alertsBefore = alerts;
     s.gapMs = 0;
     s.notJudged = [];
-    if (!Number.isNaN(odometerM)) this.#odometer(odometerM);
+    this.#noteMarks();
+    this.#odometer();
+    this.#check.begin(t, s.endedAt === NEVER ? -1 : t - s.endedAt);
+    this.#sums.begin();
     return true;
+  }
+
+  /** Of what happened to alerts, that which is of this trip. */
+  note(events: readonly EventDraft[]): void {
+    if (!this.state.open) return;
+    for (const event of events) if (event.alert > this.state.alertsBefore) this.#sums.event(event);
   }
 
   /** The trip as far as it got; null when there is none. Ends it unless provisional. */
@@ -67,27 +98,29 @@ export class Trips {
     const s = this.state;
     if (!s.open) return null;
     if (!provisional) {
+      this.#check.finish(t, s.trip, 'trip-end');
       s.open = false;
       s.endedAt = t;
     }
-    const known = s.startM >= 0 && s.lastM >= s.startM;
+    const [metres, distanceFrom] = this.#distance();
     return {
       trip: s.trip,
       provisional,
       startAt: s.startAt,
       endAt: t,
-      distanceKm: known ? (s.lastM - s.startM) / 1000 : null,
+      distanceKm: metres === null ? null : metres / 1000,
       alerts: alerts - s.alertsBefore,
       gapS: Math.round(s.gapMs / 1000),
       notJudged: s.notJudged,
-      summary: null,
+      summary: this.#sums.summary(t - s.startAt, distanceFrom),
     };
   }
 
-  /** These marks are in force in it. */
-  noteMarks(marks: readonly Mark[]): void {
+  /** The marks that are in force in it. */
+  #noteMarks(): void {
     const { open, notJudged } = this.state;
     if (!open) return;
+    const marks = this.#sight.marks.inForce;
     const others = notJudged.filter((m) => marks.every((x) => x.subject !== m.subject));
     this.state.notJudged = [...others, ...marks];
   }
@@ -110,7 +143,16 @@ export class Trips {
     return endedAt === NEVER ? 0 : t - endedAt;
   }
 
-  #odometer(m: number): void {
+  #distance(): [metres: number | null, from: TripSummary['distanceFrom']] {
+    const { startM, lastM } = this.state;
+    if (startM >= 0 && lastM >= startM) return [lastM - startM, 'odometer'];
+    const { metres } = this.#sums;
+    return [metres, metres === null ? null : 'speed'];
+  }
+
+  #odometer(): void {
+    const { at, value: m } = this.#sight.context.state.odometer;
+    if (at === NEVER) return;
     if (this.state.startM < 0) this.state.startM = m;
     this.state.lastM = m;
   }

@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { encodeTrip } from '../../../adapters/mqtt/encode.js';
-import { MAX_TRIP_BYTES, type ReceivedTrip, tripSchema } from '../../../adapters/mqtt/messages.js';
+import { encodeTrip } from '../../../adapters/mqtt/encode-trip.js';
+import { MAX_TRIP_BYTES, type ReceivedTrip, tripSchema } from '../../../adapters/mqtt/trip-messages.js';
 import { openStore } from '../../../adapters/store/store.js';
 import { MAX_TRIPS } from '../../../adapters/store/writer.js';
 import type { NumberedTrip } from '../../../daemon/alerts/numbered.js';
-import { tripMessage } from '../../../daemon/alerts/rendering.js';
+import { tripMessage } from '../../../daemon/alerts/trip-rendering.js';
 import { BY, commit, draft, openDraft, optionsIn, tempDir, trip, ZERO_MS } from '../store/helpers.js';
 import {
   cleanup,

@@ -6,6 +6,7 @@ import type { Commit, DecidedBy, StoreOptions } from '../../../adapters/store/co
 import { StoreDatabase } from '../../../adapters/store/database.js';
 import type { EventDraft, OpenAlert, OpenDraft } from '../../../daemon/alerts/event.js';
 import type { HistoryRow, TripRecord } from '../../../daemon/effects.js';
+import type { RecordOf } from '../../../daemon/truck/records.js';
 
 export const ZERO_MS = Date.parse('2026-03-02T08:00:00Z');
 export const MINUTE_MS = 60_000;
@@ -107,6 +108,84 @@ export function commit(more: Partial<Commit> = {}): Commit {
 export function trip(number: number, more: Partial<TripRecord> = {}): TripRecord {
   const times = { startAt: 0, endAt: 3_600_000, distanceKm: 80.5, gapS: 12 };
   return { trip: number, provisional: false, ...times, alerts: 1, notJudged: [], summary: null, ...more };
+}
+
+export function brakeApplication(more: Partial<RecordOf<'brake-application'>['values']> = {}) {
+  return {
+    kind: 'brake-application',
+    subject: 'brakes',
+    startAt: 10_000,
+    endAt: 14_000,
+    values: {
+      durationS: 4,
+      peakKpa: 240,
+      meanKpa: 212.5,
+      startKmh: 80,
+      endKmh: 62.3,
+      from: 'pedal',
+      qualifying: true,
+      wheels: { 'tractor/1/left': { code: 0, strokeMm: null }, 'tractor/2/left': { code: 2, strokeMm: 51.2 } },
+      airUsedKpa: 12,
+      ...more,
+    },
+  } satisfies RecordOf<'brake-application'>;
+}
+
+export function airTest() {
+  return {
+    kind: 'air-test',
+    subject: 'air/primary',
+    startAt: 100_000,
+    endAt: 160_000,
+    values: {
+      state: 'released',
+      circuit: 'air/primary',
+      seconds: 60,
+      fallKpa: 16,
+      kpaPerMin: 16,
+      thirds: [16, 16, 16],
+      units: 2,
+      limit: 20.7,
+    },
+  } satisfies RecordOf<'air-test'>;
+}
+
+export function airCycle() {
+  return {
+    kind: 'air-cycle',
+    subject: 'air/supply',
+    startAt: 200_000,
+    endAt: 232_000,
+    values: { cutInKpa: 700, cutOutKpa: 860, pumpingS: 32, revolutionsPer100Kpa: 410 },
+  } satisfies RecordOf<'air-cycle'>;
+}
+
+/** Of trip `number`, from the start of the run to 60 s. */
+export function startCheck(number: number) {
+  return {
+    kind: 'start-check',
+    subject: 'tractor',
+    startAt: 0,
+    endAt: 60_000,
+    values: {
+      trip: number,
+      why: 'complete',
+      stoodS: 41_200,
+      tires: {
+        'tractor/1/left/single': { kpa: 812, coldKpa: 827.4, targetKpa: 827.4, share: 1, ageS: 6, sure: true },
+      },
+      brakes: {
+        applications: 3,
+        wheels: { 'tractor/1/left': { applied: 0, released: 0, strokeMm: null, restMm: null } },
+      },
+      air: {
+        startKpa: 380,
+        lowAirS: 21,
+        buildUp: { seconds: 38, meanRpm: 1040 },
+        leakTests: [{ state: 'released', circuit: 'air/primary', seconds: 60, kpaPerMin: 4.1, limit: 20.7 }],
+      },
+    },
+  } satisfies RecordOf<'start-check'>;
 }
 
 export function historyRow(t: number, more: Partial<HistoryRow> = {}): HistoryRow {
