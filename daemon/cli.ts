@@ -104,8 +104,9 @@ Examples:
 program
   .command('check')
   .description('check truck files')
-  .argument('<truck.yaml...>', 'truck files')
+  .argument('[truck.yaml...]', 'truck files')
   .option('--explain', 'every limit: where it comes from and on whose authority')
+  .option('--schema', 'print the JSON Schema of truck files, for editors')
   .option('--send-test', 'send a test message to the office and tell each step of its way')
   .addHelpText(
     'after',
