@@ -1,4 +1,3 @@
-import type { TruckConfig } from '../../config/resolved.js';
 import { reader, type SignalReader } from './decode.js';
 import { GROUPS } from './signals.js';
 
@@ -11,7 +10,8 @@ const MOST_RAW = 0xfaffffff;
 const NOT_AVAILABLE = 0xffffffff;
 const MAX_DATA = 8;
 
-type Shown = TruckConfig['show']['position'];
+/** As the truck file says it. */
+type Shown = 'exact' | 'rounded' | 'none';
 
 interface Field {
   reader: SignalReader;

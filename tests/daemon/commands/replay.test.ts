@@ -5,6 +5,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { eventSchema, type ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import { REPLAY_ROOT } from '../../../adapters/mqtt/topics.js';
 import { Database } from '../../../adapters/store/sqlite.js';
+import { unpackState } from '../../../adapters/store/state-text.js';
 import { makeBroker, makeInbox, published, until, upTo } from '../../adapters/mqtt/harness.js';
 import {
   axlepost,
@@ -137,12 +138,10 @@ describe('replay', () => {
     const store = temp('settle.db');
     await axlepost(['replay', LAMP, ...CONFIG, '--store', store, '--settle']);
     const db = new Database(store, { readonly: true });
-    const { t, life } = db.prepare("SELECT t, json_extract(state, '$.life.state') AS life FROM state").get() as {
-      t: number;
-      life: string;
-    };
+    const { t, state } = db.prepare('SELECT t, state FROM state').get() as { t: number; state: string | Buffer };
     db.close();
-    expect({ t, life }).toEqual({ t: 99_751 + 61_000, life: 'parked' });
+    const { life } = JSON.parse(unpackState(state, store)) as { life: { state: string } };
+    expect({ t, life: life.state }).toEqual({ t: 99_751 + 61_000, life: 'parked' });
   });
 });
 
@@ -298,7 +297,7 @@ describe('--publish', () => {
     expect(inbox.counts).toMatchObject({ repeated: 0, invalid: 0, foreign: 0 });
     expect(sent.some(({ retain }) => retain)).toBe(false);
     expect(sent.every(({ json }) => json.replay === true)).toBe(true);
-    expect(new Set(sent.map(({ name }) => name))).toEqual(new Set(['presence', 'open', 'event', 'reading']));
+    expect(new Set(sent.map(({ name }) => name))).toEqual(new Set(['presence', 'open', 'event', 'reading', 'trip']));
     const states = sent.filter(({ name }) => name === 'presence').map(({ json }) => json.state);
     expect(states.at(-1)).toBe('offline');
   });
