@@ -1,10 +1,8 @@
 import type { Recorder } from '../../adapters/recorder/contract.js';
 import type { RareInput } from '../input.js';
+import { PositionFilter } from '../j1939/position.js';
 import { type StreamMs, TICK_MS } from '../time.js';
 import type { Session } from './session.js';
-
-/** Error frames carry this flag in their id (linux/can.h), as in recordings. */
-const ERROR_FLAG = 0x20000000;
 
 /** A rare input before it has its time. */
 export type Unstamped = RareInput extends infer Input ? (Input extends RareInput ? Omit<Input, 't'> : never) : never;
@@ -17,12 +15,14 @@ export class LiveInputs {
   readonly #session: Session;
   readonly #streamNow: () => StreamMs;
   readonly #recorder: Recorder | null;
+  readonly #position: PositionFilter;
   /** No input comes before this. */
   #earliest: StreamMs = 0;
 
   constructor(session: Session, streamNow: () => StreamMs, recorder: Recorder | null) {
     this.#session = session;
     this.#recorder = recorder;
+    this.#position = new PositionFilter(session.config.show.position);
     this.#streamNow = streamNow;
   }
 
@@ -33,12 +33,13 @@ export class LiveInputs {
     const t = this.#arrive();
     const recorder = this.#recorder;
     if (isError) {
-      const flagged = (id | ERROR_FLAG) >>> 0;
-      recorder?.errorFrame(t, bus, flagged, data, data.length, () => this.#state(t));
-      stepper.errorFrame(t, bus, flagged, data, data.length);
+      recorder?.errorFrame(t, bus, id, data, data.length, () => this.#state(t));
+      stepper.errorFrame(t, bus, id, data, data.length);
     } else {
-      recorder?.frame(t, bus, id, data, data.length, () => this.#state(t));
-      stepper.frame(t, bus, id, data, data.length);
+      // A position that must not be kept gets no further than here.
+      const kept = this.#position.frame(id, data, data.length);
+      recorder?.frame(t, bus, id, kept, data.length, () => this.#state(t));
+      stepper.frame(t, bus, id, kept, data.length);
     }
   }
 
@@ -55,6 +56,7 @@ export class LiveInputs {
     const stamped = { ...input, t } as RareInput;
     this.#recorder?.rare(stamped, () => this.#state(t));
     this.#session.rare(stamped);
+    if (stamped.kind === 'reload') this.#position.shown = stamped.config.show.position;
     this.#earliest = t;
   }
 

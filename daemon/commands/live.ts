@@ -175,7 +175,9 @@ export class Live implements Daemon {
     const end = this.#inputs.tick();
     const { log } = this.#edges;
     const said = (error: unknown): void => log.error(lineOf(error));
-    await Promise.all([this.session.finish(end), this.recorder?.close(this.session.stepper.lastTick).catch(said)]);
+    await this.session.finish(end);
+    // After the last events, which may pin what was recorded around them.
+    await this.recorder?.close(this.session.stepper.lastTick).catch(said);
     await this.#publisher?.stop(DRAIN_MS);
     await this.store.close().catch(said);
   }
