@@ -23,8 +23,8 @@ export class AirWitness {
   private readonly cutIn = this.watch('air-cut-in-low', 'air/supply', 'plan', 4, 3);
   private readonly cutOut = this.watch('air-cut-out-high', 'air/supply', 'plan', 4, 3);
   private readonly cutOutFar = this.watch('air-cut-out-high', 'air/supply', 'next-stop', 3, 2);
-  private readonly leak: Watch;
-  private readonly leakFar: Watch;
+  /** Of tests with the brakes released, and applied: each has its own row. */
+  private readonly leaks: Record<'released' | 'applied', { plan: Watch; far: Watch }>;
   private readonly pumped = new Uint8Array(WORKS.windowS);
   private seconds = 0;
   private pumpedS = 0;
@@ -36,8 +36,11 @@ export class AirWitness {
   constructor(at: Moment) {
     this.at = at;
     const pieces = at.truck.scenario.truck.vehicle === 'bus' ? 3 : 2;
-    this.leak = this.watch('air-leaking', 'air/supply', 'plan', pieces, pieces);
-    this.leakFar = this.watch('air-leaking', 'air/supply', 'next-stop', pieces, pieces);
+    const both = () => ({
+      plan: this.watch('air-leaking', 'air/supply', 'plan', pieces, pieces),
+      far: this.watch('air-leaking', 'air/supply', 'next-stop', pieces, pieces),
+    });
+    this.leaks = { released: both(), applied: both() };
   }
 
   private watch(
@@ -156,9 +159,10 @@ export class AirWitness {
     if (test.kpa > 4 && !applied) return;
     const fell = Math.max(test.primary - air.primaryKpa, test.secondary - air.secondaryKpa) / minutes;
     const units = Math.min(scenario.truck.units.length, 3) - 1;
-    const limit = LEAKS[applied ? 'applied' : 'released'][units]!;
-    this.judgeLeak(this.leak, began, fell, limit);
-    this.judgeLeak(this.leakFar, began, fell, 2 * limit);
+    const state = applied ? 'applied' : 'released';
+    const limit = LEAKS[state][units]!;
+    this.judgeLeak(this.leaks[state].plan, began, fell, limit);
+    this.judgeLeak(this.leaks[state].far, began, fell, 2 * limit);
   }
 
   private judgeLeak(watch: Watch, began: number, fell: number, limit: number): void {

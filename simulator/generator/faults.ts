@@ -127,7 +127,7 @@ function tested(rates: [primary: number, secondary: number], applied: boolean): 
       file.drive = [...legs, { ...CHARGE, until: clockOf(TESTED_S) }, ...later];
       const [primaryKpaPerMin, secondaryKpaPerMin] = rates;
       const air = { supplyKpaPerMin: 0, primaryKpaPerMin, secondaryKpaPerMin, applied };
-      file.air = { ...file.air, cutOutKpa: 890, primaryKpa: 650, secondaryKpa: 650 };
+      file.air = { ...file.air, cutInKpa: 780, cutOutKpa: 890, primaryKpa: 650, secondaryKpa: 650 };
       add(kitchen, { kind: 'air-leak', from: '0:10:20', to: kitchen.to, ...air });
     },
   };
@@ -208,8 +208,8 @@ const MENUS = {
         add(kitchen, { kind: 'brake-overstroke', wheelEnd, aboveKpa: 90, ...during(kitchen) });
     },
   },
-  'air-leak-released': tested([36, 33], false),
-  'air-leak-applied': tested([42, 38], true),
+  'air-leak-released': tested([55, 50], false),
+  'air-leak-applied': tested([56, 50], true),
   'air-lost': plain({ kind: 'air-leak', supplyKpaPerMin: 1600, primaryKpaPerMin: 130, secondaryKpaPerMin: 122 }),
   'air-lost-one-circuit': plain({
     ...{ kind: 'air-leak', supplyKpaPerMin: 2200 },
