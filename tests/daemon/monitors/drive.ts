@@ -6,6 +6,7 @@ import type { TripRecord } from '../../../daemon/effects.js';
 import { makeId } from '../../../daemon/j1939/identifier.js';
 import { Pipeline } from '../../../daemon/pipeline.js';
 import { Stepper } from '../../../daemon/stepper.js';
+import type { RecordKind, RecordOf, TruckRecord } from '../../../daemon/truck/records.js';
 import { encodeGroup } from '../../../simulator/encode.js';
 
 /**
@@ -86,6 +87,7 @@ export class Drive {
   /** The last list of what is open, and the last trip. */
   open: OpenDraft | null = null;
   trip: TripRecord | null = null;
+  records: TruckRecord[] = [];
   /** Speed, pedal and switch ten times a second. */
   isFine = false;
   world: World = {
@@ -123,8 +125,9 @@ export class Drive {
   }
 
   #newStepper(): Stepper {
-    return new Stepper(this.pipeline, ({ events, open, trip }) => {
+    return new Stepper(this.pipeline, ({ events, open, trip, records }) => {
       this.events.push(...events);
+      this.records.push(...records);
       this.open = open ?? this.open;
       this.trip = trip ?? this.trip;
     });
@@ -214,6 +217,11 @@ export class Drive {
   /** `change urgency subject` of the events of one rule, in order. */
   of(rule: string, subject?: string): string[] {
     return this.list(rule, subject).map((e) => `${e.change} ${e.urgency}`);
+  }
+
+  /** Records of one kind, in order. */
+  recordsOf<K extends RecordKind>(kind: K): RecordOf<K>[] {
+    return this.records.filter((r) => r.kind === kind) as unknown as RecordOf<K>[];
   }
 
   list(rule: string, subject?: string): EventDraft[] {

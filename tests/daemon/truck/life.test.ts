@@ -2,7 +2,6 @@ import { describe, expect, it } from 'vitest';
 import { Life, newLife } from '../../../daemon/truck/life.js';
 import { Minutes, newMinutes } from '../../../daemon/truck/minutes.js';
 import { newReports, Reports } from '../../../daemon/truck/reports.js';
-import { newTrips, Trips } from '../../../daemon/truck/trips.js';
 import { drive } from '../../support/drive.js';
 import { Rig } from '../../support/rig.js';
 
@@ -51,46 +50,6 @@ describe('life (design.md, "Life")', () => {
     life.frame(100_500, 1);
     expect(life.data.busFrameAt).toEqual([0, 100_500]);
     expect([life.tick(101_000).state, life.tick(101_400).state]).toEqual(['awake', null]);
-  });
-});
-
-describe('trips', () => {
-  it('run from engine start or movement to parked, with distance, alerts and silence inside', () => {
-    const trips = new Trips(newTrips());
-    expect(trips.tick(1000, false, false, 5000, 0)).toBe(false);
-    expect(trips.record(1000, false, 0)).toBeNull();
-    expect(trips.tick(2000, true, false, 5000, 3)).toBe(true);
-    expect(trips.tick(3000, true, false, 5600, 3)).toBe(false);
-    for (let t = 4000; t <= 8000; t += 1000) trips.tick(t, false, true, Number.NaN, 4);
-    const record = { trip: 1, startAt: 2000, distanceKm: 0.6, alerts: 1, gapS: 5, notJudged: [] };
-    expect(trips.record(8000, true, 4)).toEqual({ ...record, provisional: true, endAt: 8000 });
-    expect(trips.record(9000, false, 4)).toEqual({ ...record, provisional: false, endAt: 9000 });
-    expect(trips.record(9000, false, 4)).toBeNull();
-    expect(trips.stoodMs(10_000)).toBe(1000);
-    expect(trips.tick(20_000, true, false, Number.NaN, 4)).toBe(true);
-    expect(trips.record(21_000, false, 4)).toMatchObject({ trip: 2, distanceKm: null, alerts: 0, gapS: 0 });
-  });
-
-  it('in the pipeline: provisional when the bus goes quiet, closed when parked, one trip through a silence on the road', () => {
-    const rig = new Rig()
-      .feed(drive(0, 60, () => ({})))
-      .feed(drive(90, 120, () => ({})))
-      .feed(drive(120, 150, () => ({ kmh: 0, rpm: 0, parkingBrake: true })))
-      .advance(300_000);
-    const trips = rig.effects.flatMap((e) =>
-      e.trip === null ? [] : [[e.t, e.trip.provisional, e.trip.trip, e.flush]],
-    );
-    expect(trips).toEqual([
-      [61_000, true, 1, true],
-      [151_000, true, 1, true],
-      [160_000, false, 1, false],
-    ]);
-    expect(rig.effects.find((e) => e.t === 160_000)!.trip).toMatchObject({ startAt: 1000, endAt: 160_000, alerts: 1 });
-  });
-
-  it('one that is blind until it sleeps ends then', () => {
-    const rig = new Rig().feed(drive(0, 60, () => ({}))).advance(2_000_000);
-    expect(rig.effects.filter((e) => e.trip?.provisional === false).map((e) => e.t)).toEqual([970_000]);
   });
 });
 
