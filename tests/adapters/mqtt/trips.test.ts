@@ -1,11 +1,19 @@
 import { describe, expect, it } from 'vitest';
-import { encodeTrip } from '../../../adapters/mqtt/encode-trip.js';
-import { MAX_TRIP_BYTES, type ReceivedTrip, tripSchema } from '../../../adapters/mqtt/trip-messages.js';
+import { encodeStartCheck, encodeTrip } from '../../../adapters/mqtt/encode-trip.js';
+import {
+  MAX_TRIP_BYTES,
+  type ReceivedCheck,
+  type ReceivedTrip,
+  startCheckSchema,
+  tripSchema,
+  tripTopicSchema,
+} from '../../../adapters/mqtt/trip-messages.js';
 import { openStore } from '../../../adapters/store/store.js';
 import { MAX_TRIPS } from '../../../adapters/store/writer.js';
-import type { NumberedTrip } from '../../../daemon/alerts/numbered.js';
-import { tripMessage } from '../../../daemon/alerts/trip-rendering.js';
-import { BY, commit, draft, openDraft, optionsIn, tempDir, trip, ZERO_MS } from '../store/helpers.js';
+import type { NumberedCheck, NumberedTrip } from '../../../daemon/alerts/numbered.js';
+import { startCheckMessage, tripMessage } from '../../../daemon/alerts/trip-rendering.js';
+import type { RecordOf } from '../../../daemon/truck/records.js';
+import { BY, commit, draft, openDraft, optionsIn, startCheck, tempDir, trip, ZERO_MS } from '../store/helpers.js';
 import {
   cleanup,
   MemoryOutbox,
@@ -24,8 +32,23 @@ function waiting(number: number, more: Partial<NumberedTrip> = {}): NumberedTrip
   return { store: 'k3f9q2m1x7ab', boot: 1, record: trip(number), run: RUN, by: BY, ...more };
 }
 
-/** An outbox in memory with trips in it. */
+const checking = (number: number): NumberedCheck => {
+  return { store: 'k3f9q2m1x7ab', boot: 1, record: startCheck(number), run: RUN, by: BY };
+};
+
+/** An outbox in memory with trips and start checks in it. */
 class TripOutbox extends MemoryOutbox {
+  checking: NumberedCheck[] = [];
+
+  async checks(limit: number): Promise<NumberedCheck[]> {
+    if (this.failing) throw new Error('the disk is gone');
+    return this.checking.slice(0, limit);
+  }
+
+  async confirmCheck({ trip: number }: { boot: number; trip: number }): Promise<void> {
+    this.checking = this.checking.filter((each) => each.record.values.trip !== number);
+  }
+
   waiting: NumberedTrip[] = [];
   told: number[] = [];
 
@@ -91,6 +114,40 @@ describe('trips', () => {
     expect(publisher.health()).toMatchObject({ connects: 2, tripsSent: 3 });
   });
 
+  it('start checks go out before trips, on the same topic, and leave at their PUBACK', async () => {
+    const broker = await makeBroker();
+    const outbox = new TripOutbox();
+    outbox.waiting = [waiting(1), waiting(2)];
+    outbox.checking = [checking(2), checking(3)];
+    const sent = published(broker);
+    const publisher = makePublisher(outbox, broker.url);
+    publisher.start();
+    await until(() => outbox.told.length === 2 && outbox.checking.length === 0);
+    const trips = sent.filter((m) => m.name === 'trip');
+    expect(trips.map(({ json, retain }) => [json.kind, json.trip, retain])).toEqual([
+      ['start-check', 2, false],
+      ['start-check', 3, false],
+      ['summary', 1, false],
+      ['summary', 2, false],
+    ]);
+    expect(publisher.health().tripsSent).toBe(4);
+  });
+
+  it('a start check that was not acknowledged is sent again on the next connection', async () => {
+    const broker = await makeBroker();
+    const outbox = new TripOutbox();
+    outbox.checking = [checking(1)];
+    let cut = 0;
+    broker.aedes.authorizePublish = (client, packet, callback) => {
+      if (packet.topic.endsWith('/trip') && cut++ === 0) client?.close();
+      else callback(null);
+    };
+    const publisher = makePublisher(outbox, broker.url);
+    publisher.start();
+    await until(() => outbox.checking.length === 0);
+    expect([cut, publisher.health().connects]).toEqual([2, 2]);
+  });
+
   it('while the store does not answer, events and trips wait; nothing is lost', async () => {
     const broker = await makeBroker();
     const outbox = new TripOutbox();
@@ -121,8 +178,14 @@ describe('trips', () => {
     const broker = await makeBroker();
     const options = optionsIn(tempDir(), { truck: TRUCK });
     const trips: ReceivedTrip[] = [];
-    const inbox = await makeInbox({ url: broker.url, onTrip: (each) => trips.push(each) });
+    const checks: ReceivedCheck[] = [];
+    const inbox = await makeInbox({
+      url: broker.url,
+      onTrip: (each) => trips.push(each),
+      onStartCheck: (each) => checks.push(each),
+    });
     const first = await openStore(options);
+    await first.commit(commit({ records: [startCheck(1)] }));
     await first.commit(commit({ trip: trip(1), events: [draft(1, 'raised')], open: openDraft([]) }));
     await first.commit(commit({ trip: trip(2, { provisional: true }) }));
     await first.close();
@@ -134,14 +197,59 @@ describe('trips', () => {
     await second.commit(commit({ trip: late, by }));
     const publisher = makePublisher(second, broker.url, { config: () => 'deadbeef' });
     publisher.start();
-    await until(() => trips.length === 2);
+    await until(() => trips.length === 2 && checks.length === 1);
     await publisher.stop(2000);
     expect(inbox.counts).toMatchObject({ invalid: 0, foreign: 0 });
+    expect(checks).toMatchObject([
+      { trip: 1, boot: 1, ...BY, start: '2026-03-02T08:00:00.000Z', at: '2026-03-02T08:01:00.000Z', why: 'complete' },
+    ]);
+    expect(checks[0]!.tires).toEqual({ 'tractor/1/left/single': [812, 827.4, 827.4, 1, 6, true] });
     expect(trips).toMatchObject([
       { trip: 1, boot: 1, ...BY, start: '2026-03-02T08:00:00.000Z', end: '2026-03-02T09:00:00.000Z', synced: true },
       { trip: 2, boot: 2, ...by, start: '2026-03-02T16:00:00.000Z', end: '2026-03-02T17:00:00.000Z', distanceKm: null },
     ]);
     expect(await second.stats()).toMatchObject({ trips: 0 });
+  });
+});
+
+describe('a start check as JSON', () => {
+  /** So many axles with dual tires. */
+  function combination(axles: number): RecordOf<'start-check'> {
+    const check = startCheck(1);
+    const sides = upTo(axles).flatMap((n) => [`tractor/${n}/left`, `tractor/${n}/right`]);
+    const tires = sides.flatMap((side) => [`${side}/outer`, `${side}/inner`]);
+    const tire = { kpa: 1012, coldKpa: 1027.4, targetKpa: 1027.4, share: 0.987, ageS: 116, sure: true };
+    const brake = { applied: 2, released: 0, strokeMm: 51.2, restMm: 12.7 };
+    const wheels = Object.fromEntries(sides.map((side) => [side, brake]));
+    const values = { ...check.values, tires: Object.fromEntries(tires.map((x) => [x, tire])) };
+    return { ...check, values: { ...values, brakes: { applications: 3, wheels } } };
+  }
+  const encoded = (record: RecordOf<'start-check'>) =>
+    encodeStartCheck(startCheckMessage({ ...checking(1), record }, { config: 'c' }));
+
+  it('of nine axles is whole in 4 KB, keys in the order of the schema', () => {
+    const { json, trimmed } = encoded(combination(9));
+    expect([trimmed, Buffer.byteLength(json) <= MAX_TRIP_BYTES]).toEqual([false, true]);
+    const read = startCheckSchema.strict().parse(JSON.parse(json));
+    expect(JSON.stringify(read)).toBe(json);
+    expect([Object.keys(read.tires).length, Object.keys(read.brakes.wheels).length]).toEqual([36, 18]);
+    expect(read.brakes.wheels['tractor/9/right']).toEqual([2, 0, 51.2, 12.7]);
+  });
+
+  it.each([14, 20, 60])('of %d axles it says how many were left out, brakes first', (axles) => {
+    const { json, trimmed } = encoded(combination(axles));
+    expect(Buffer.byteLength(json)).toBeLessThanOrEqual(MAX_TRIP_BYTES);
+    const read = startCheckSchema.strict().parse(JSON.parse(json));
+    const [tires, wheels] = [Object.keys(read.tires).length, Object.keys(read.brakes.wheels).length];
+    expect([trimmed, tires + wheels + read.more!]).toEqual([true, 6 * axles]);
+    if (tires < 4 * axles) expect(wheels).toBe(0);
+  });
+
+  it('is read as what it is, and a summary without a kind as a summary', () => {
+    const check = JSON.parse(encoded(combination(2)).json) as unknown;
+    expect(tripTopicSchema.parse(check).kind).toBe('start-check');
+    const { kind: _, ...earlier } = tripMessage(waiting(1), { config: 'c' });
+    expect(tripTopicSchema.parse(earlier).kind).toBeUndefined();
   });
 });
 
@@ -161,6 +269,34 @@ describe('a trip as JSON', () => {
     expect(trimmed).toBe(true);
     expect(message.notJudged.length + message.more!).toBe(200);
     expect(message.notJudged.length).toBeGreaterThan(10);
+  });
+
+  it('keeps its size with silent sensors as well: those of the marks first', () => {
+    const summary = {
+      durationS: 40_000,
+      movingS: 39_000,
+      engineS: 39_500,
+      distanceFrom: 'odometer' as const,
+      applications: { count: 1000, qualifying: 900, hardestKpa: 812.5 },
+      hottestTire: { subject: 'tractor/3/right/inner', celsius: 101.5 },
+      lowestAir: { primaryKpa: 412, secondaryKpa: 444 },
+      compressor: { share: 0.123, from: 'signal' as const },
+      raised: { plan: 12, 'next-stop': 3, 'pull-over': 1 },
+      silent: upTo(90).map((n) => ({ subject: `trailer-2/${n}/right/outer`, seconds: 36_000 - n })),
+    };
+    const notJudged = upTo(5).map(mark);
+    const whole = tripMessage(waiting(1, { record: trip(1, { summary, notJudged }) }), { config: 'c' });
+    const { json, trimmed } = encodeTrip(whole);
+    expect([Buffer.byteLength(json) <= MAX_TRIP_BYTES, trimmed]).toEqual([true, true]);
+    const message = tripSchema.strict().parse(JSON.parse(json));
+    expect([message.notJudged.length, message.silent!.length + message.more!]).toEqual([5, 90]);
+    // Nine axles with four wheels each are told whole.
+    const nine = { ...summary, silent: summary.silent.slice(0, 36) };
+    const told = encodeTrip(tripMessage(waiting(1, { record: trip(1, { summary: nine }) }), { config: 'c' }));
+    expect(told.trimmed).toBe(false);
+    const read = tripSchema.strict().parse(JSON.parse(told.json));
+    expect(JSON.stringify(read)).toBe(told.json);
+    expect(read).toMatchObject(nine);
   });
 
   it('of a bench number of sensors nothing is left out; keys stand in the order of the schema', () => {

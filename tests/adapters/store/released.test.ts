@@ -1,9 +1,24 @@
 import { createHash } from 'node:crypto';
 import { describe, expect, test } from 'vitest';
+import { tripSchema } from '../../../adapters/mqtt/trip-messages.js';
 import { openFile } from '../../../adapters/store/connection.js';
 import { MIGRATIONS, SCHEMA_VERSION } from '../../../adapters/store/schema.js';
 import { Database } from '../../../adapters/store/sqlite.js';
-import { BY, commit, draft, openAlert, openDatabase, openDraft, optionsIn, tempDir, trip, ZERO_MS } from './helpers.js';
+import { packState } from '../../../adapters/store/state-text.js';
+import { tripMessage } from '../../../daemon/alerts/trip-rendering.js';
+import {
+  BY,
+  brakeApplication,
+  commit,
+  draft,
+  openAlert,
+  openDatabase,
+  openDraft,
+  optionsIn,
+  tempDir,
+  trip,
+  ZERO_MS,
+} from './helpers.js';
 
 const STORE = 'k3f9q2m1x7ab';
 const ID = `T-1042.${STORE}.1`;
@@ -36,10 +51,22 @@ function schema1(path: string): void {
   db.close();
 }
 
+/** The same as the program with schema 2 left it: a trip that waits, with what decided it, and one under way. */
+function schema2(path: string): void {
+  schema1(path);
+  const db = openFile(path, [], MIGRATIONS.slice(0, 2));
+  db.exec(`
+    UPDATE trips SET config = '${BY.config}', version = '${BY.version}', not_judged = '[]' WHERE trip = 1;
+    UPDATE events SET config = '${BY.config}', version = '${BY.version}';
+    INSERT INTO outbox VALUES ('trip', 1, '{"boot":2,"trip":1}');`);
+  db.prepare('UPDATE state SET state = ?').run(packState('{"what":"the rules know"}'));
+  db.close();
+}
+
 describe('a database of an earlier release', () => {
   test('a released step is never edited', () => {
     const hash = (sql: string): string => createHash('sha256').update(sql).digest('hex').slice(0, 16);
-    expect(MIGRATIONS.slice(0, 1).map(({ sql }) => hash(sql))).toEqual(['f51dcfbdc8edbc0a']);
+    expect(MIGRATIONS.slice(0, 2).map(({ sql }) => hash(sql))).toEqual(['f51dcfbdc8edbc0a', '07adaefb1ff28275']);
   });
 
   test('schema 1 becomes the present one and keeps everything', () => {
@@ -82,6 +109,32 @@ describe('a database of an earlier release', () => {
     expect(db.trips(10)).toMatchObject([{ boot: 4, record: { trip: 2 }, by: BY }]);
     db.close();
     expect(openDatabase(options).opened.restored?.state).toBe('{"what":"more"}');
+  });
+
+  test('schema 2 becomes the present one: trips that wait are told, without what they did not keep', () => {
+    const options = optionsIn(tempDir());
+    schema2(options.path);
+    const db = openDatabase(options);
+    expect(db.opened).toMatchObject({
+      boot: 4,
+      lastSeq: 2,
+      restored: { state: '{"what":"the rules know"}' },
+      notes: [`${options.path}: schema version 2 became ${SCHEMA_VERSION}`],
+    });
+    const [waiting, ...more] = db.trips(10);
+    expect(more).toEqual([]);
+    expect(waiting).toMatchObject({ boot: 2, record: { trip: 1, distanceKm: 12.5, summary: null }, by: BY });
+    expect(tripSchema.parse(tripMessage(waiting!, { config: 'x' }))).toMatchObject({ trip: 1, distanceKm: 12.5 });
+    const { record } = waiting!;
+    db.confirmTrip({ boot: 2, trip: record.trip });
+    expect([db.trips(10), db.checks(10)]).toEqual([[], []]);
+    // The provisional one gives way to its end, as before; records are kept from now on.
+    db.commit([commit({ trip: trip(2, { startAt: -9, endAt: -1 }), records: [brakeApplication()] })]);
+    expect(db.connection.prepare('SELECT trip, provisional FROM trips ORDER BY trip').all()).toEqual([
+      { trip: 1, provisional: 0 },
+      { trip: 2, provisional: 0 },
+    ]);
+    expect(db.connection.prepare('SELECT count(*) FROM brake_applications').pluck().get()).toBe(1);
   });
 
   test('a step cut off in its middle leaves schema 1 with all of its rows', () => {
