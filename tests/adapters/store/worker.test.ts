@@ -3,7 +3,19 @@ import { describe, expect, test } from 'vitest';
 import type { Store, StoreOptions } from '../../../adapters/store/contract.js';
 import { MAX_PENDING, openStore } from '../../../adapters/store/store.js';
 import { workerFile } from '../../../adapters/store/worker-file.js';
-import { BY, commit, draft, minute, openAlert, openDraft, optionsIn, tempDir, trip, ZERO_MS } from './helpers.js';
+import {
+  BY,
+  commit,
+  draft,
+  minute,
+  openAlert,
+  openDraft,
+  optionsIn,
+  startCheck,
+  tempDir,
+  trip,
+  ZERO_MS,
+} from './helpers.js';
 
 /** The store as the daemon has it: a worker thread from dist/. */
 async function withStore(options: StoreOptions, use: (store: Store) => Promise<void>): Promise<void> {
@@ -45,13 +57,17 @@ describe('the store in its worker', () => {
       expect((await store.stats()).trips).toBe(1);
       await store.confirmTrip({ boot: 1, trip: 4 });
       expect(await store.trips(10)).toEqual([]);
+      await store.commit(commit({ records: [startCheck(4)] }));
+      expect(await store.checks(10)).toMatchObject([{ boot: 1, record: startCheck(4), by: BY, run }]);
+      await store.confirmCheck({ boot: 1, trip: 4 });
+      expect(await store.checks(10)).toEqual([]);
       expect(await store.ordinals([events[0]!.alertId, 'T-1042.other.1'])).toEqual([1, null]);
       expect(await codeOf(store.confirm(9))).toBe('store-older');
       await store.confirm(1);
       expect(await store.stats()).toMatchObject({
         outbox: 0,
         oldestSeq: null,
-        commits: 2,
+        commits: 3,
         droppedRows: 0,
         retentionFailures: 0,
       });

@@ -1,8 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import type { Publisher } from '../../../adapters/mqtt/publisher.js';
 import type { Commit, NumberedEvent, Store } from '../../../adapters/store/contract.js';
 import type { EventDraft } from '../../../daemon/alerts/event.js';
-import { MOST_ROWS, Session } from '../../../daemon/commands/session.js';
+import { MOST_RECORDS, MOST_ROWS, Session } from '../../../daemon/commands/session.js';
 import { Volatile } from '../../../daemon/commands/volatile.js';
+import { drive as secondsOf } from '../../support/drive.js';
 import { truckOf } from '../../support/truck-file.js';
 import { exampleDraft } from '../alerts/drafts.js';
 
@@ -102,6 +104,60 @@ describe('while the store cannot be written', () => {
     await drive(40, 60);
     expect(store.refused.length).toBeGreaterThanOrEqual(tries + 3);
     expect(MOST_ROWS).toBeLessThan(100_000);
+  });
+});
+
+describe('records of what happened on the truck', () => {
+  /** A truck that brakes for four seconds three times a minute; gives the store's commits and at how many a publisher was told. */
+  async function braking(seconds: number, isFull: (second: number) => boolean = () => false) {
+    const store = new FakeStore();
+    let now = 0;
+    let pokes = 0;
+    const it = new Session({
+      config: truckOf(),
+      resume: null,
+      run: RUN,
+      store: store as unknown as Store,
+      publisher: { poke: () => pokes++, presence() {}, reading() {}, openChanged() {} } as unknown as Publisher,
+      nowMs: () => now,
+    });
+    for (const { t, id, data } of secondsOf(0, seconds, (s) => ({ brakeKpa: s % 20 < 4 ? 300 : 0 }))) {
+      store.full = isFull(t / 1000);
+      now = t;
+      it.stepper.frame(t, 0, id, data, data.length);
+      if (t % 1000 < 50) it.settle(Math.floor(t / 1000) * 1000);
+      await Promise.resolve();
+    }
+    await it.finish(seconds * 1000);
+    const records = store.commits.flatMap((c) => c.records.map((record) => ({ record, t: c.t })));
+    return { it, store, records, pokes: () => pokes };
+  }
+
+  it('wait at most five seconds with history; each is stored once', async () => {
+    const { records } = await braking(240);
+    const applications = records.filter(({ record }) => record.kind === 'brake-application');
+    expect(applications.map(({ record }) => Math.floor(record.startAt / 1000))).toEqual(
+      Array.from({ length: 12 }, (_, n) => 20 * n),
+    );
+    // Told 1.5 s after its end, at the tick; then five seconds at most, and the second in which they are over.
+    for (const { record, t } of applications) expect(t - record.endAt).toBeLessThanOrEqual(2500 + 5000 + 1000);
+  });
+
+  it('a start check goes at once, and the publisher hears of it', async () => {
+    const { records, pokes } = await braking(240);
+    const [check, ...more] = records.filter(({ record }) => record.kind === 'start-check');
+    expect(more).toEqual([]);
+    expect(check!.t).toBe(check!.record.endAt);
+    expect(pokes()).toBe(1);
+  });
+
+  it('while the store cannot be written they wait: none is lost, none twice', async () => {
+    const { records, it } = await braking(300, (s) => s > 30 && s < 250);
+    const started = records.map(({ record }) => `${record.kind} ${Math.floor(record.startAt / 1000)}`);
+    expect([...started].sort()).toEqual(
+      [...Array.from({ length: 15 }, (_, n) => `brake-application ${20 * n}`), 'start-check 1'].sort(),
+    );
+    expect([it.droppedRows, MOST_RECORDS]).toEqual([0, 2000]);
   });
 });
 
