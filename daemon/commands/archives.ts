@@ -1,3 +1,4 @@
+import { stat } from 'node:fs/promises';
 import { isArchive, type OpenArchive, openArchive } from '../../adapters/archive/unpack.js';
 import type { Out } from './console.js';
 import { EXIT, Failure, lineOf } from './failure.js';
@@ -35,3 +36,25 @@ export async function openArchives(
   }
   return { logs: paths, close };
 }
+
+/** As openArchives, for what a command line may name: folders and pipes stay as they are. */
+export async function openLogs(logs: readonly string[], err: Out): Promise<{ logs: string[]; close(): Promise<void> }> {
+  const opened: { logs: string[]; close(): Promise<void> }[] = [];
+  const close = async (): Promise<void> => {
+    for (const one of opened) await one.close();
+  };
+  try {
+    for (const log of logs) opened.push((await isFile(log)) ? await openArchives([log], err) : untouched(log));
+  } catch (error) {
+    await close();
+    throw error;
+  }
+  return { logs: opened.flatMap((one) => one.logs), close };
+}
+
+/** A folder or a pipe is no archive, and what was read of a pipe is gone. */
+async function isFile(path: string): Promise<boolean> {
+  return path !== '-' && (await stat(path).catch(() => null))?.isFile() === true;
+}
+
+const untouched = (log: string) => ({ logs: [log], close: async () => {} });

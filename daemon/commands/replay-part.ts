@@ -1,4 +1,4 @@
-import { type LogsRead, readLogs } from '../../adapters/can/log-files.js';
+import { type FileRead, type LogsRead, readLogs } from '../../adapters/can/log-files.js';
 import { problemLine } from '../../adapters/can/problem.js';
 import type { Store } from '../../adapters/store/contract.js';
 import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
@@ -21,7 +21,7 @@ import { Session } from './session.js';
 /** `--settle`: the bus is seen to be quiet for so long after the last frame. */
 const SETTLE_MS = 61_000;
 /** Of a recording every frame was of interest; what is now, the configuration in force says. */
-const EVERY_FRAME = new Uint8Array(2 ** 18).fill(1);
+export const EVERY_FRAME = new Uint8Array(2 ** 18).fill(1);
 
 export interface PartOptions {
   part: Part;
@@ -93,11 +93,7 @@ export class PartReplay {
 
   /** Was every log read to its end, or to `--to`, and were there frames in it? */
   isWhole({ files }: LogsRead): boolean {
-    const cutOff = this.#options.part.recording?.cutOff;
-    const stopped = this.reachedTo ? files.at(-1) : undefined;
-    return files.every(
-      (one) => cutOff?.has(one.file) === true || (one.frames > 0 && (one.complete || one === stopped)),
-    );
+    return isWhole(this.#options.part, files, this.reachedTo ? files.at(-1) : undefined);
   }
 
   #read(): Promise<LogsRead> {
@@ -165,4 +161,11 @@ export class PartReplay {
     };
     return new Paced(stream, speed, (t) => from === null || isAfter(from, t, session.run.zeroWallMs));
   }
+}
+
+/** Was every log of a part read to its end, and were there frames in it? @param stopped the one that was left on purpose */
+export function isWhole({ recording }: Part, files: readonly FileRead[], stopped?: FileRead): boolean {
+  return files.every(
+    (one) => recording?.cutOff.has(one.file) === true || (one.frames > 0 && (one.complete || one === stopped)),
+  );
 }

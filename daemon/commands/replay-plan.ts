@@ -42,6 +42,8 @@ export interface PlanOptions {
   /** Of the command line; null: as recorded. */
   config: TruckConfig | null;
   fresh: boolean;
+  /** Why it is fresh, in what is said of it; default: `--fresh`. */
+  why?: string;
 }
 
 /** Sorts logs into what is replayed in one go. Says what it starts from, and what is missing. Throws a Failure. */
@@ -164,13 +166,13 @@ function startWords(
   state: Plain | null,
   { hash }: TruckConfig,
   isLater: boolean,
-  { fresh }: PlanOptions,
+  { fresh, why = '--fresh' }: PlanOptions,
 ): string {
   const { config, firstT } = sidecar;
   if (state !== null) return `starts from the recorded state at ${clockOf(firstT)}, configuration ${config}`;
   const from = isLater ? 'goes on from what was judged before it' : 'starts without the recorded state';
   if (hash !== config) return `recorded with configuration ${config}, judged with ${hash}: ${from}`;
-  return fresh ? `--fresh: ${from}` : `its state cannot be read: ${from}`;
+  return fresh ? `${why}: ${from}` : `its state cannot be read: ${from}`;
 }
 
 /** Decisions name alerts that are not there without the state; a reload would put the recorded limits in place of those given. */

@@ -1,5 +1,4 @@
 import { mkdtempSync, rmSync } from 'node:fs';
-import { stat } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { LogsRead } from '../../adapters/can/log-files.js';
@@ -9,9 +8,8 @@ import type { TruckConfig } from '../../config/resolved.js';
 import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
 import { Numberer } from '../alerts/numbering.js';
 import { canonicalEvent } from '../alerts/rendering.js';
-import type { Resume } from '../pipeline.js';
-import type { StreamMs, WallMs } from '../time.js';
-import { openArchives } from './archives.js';
+import type { WallMs } from '../time.js';
+import { openLogs } from './archives.js';
 import type { Console } from './console.js';
 import { readExpected, tellDifference } from './expect.js';
 import { EXIT, Failure, lineOf } from './failure.js';
@@ -23,12 +21,10 @@ import { type PartOptions, PartReplay } from './replay-part.js';
 import { type Part, planReplay } from './replay-plan.js';
 import type { ReplayPublisher } from './replay-publisher.js';
 import { type ReplayOptions, type ReplaySettings, replaySettings } from './replay-settings.js';
+import { type Left, resumeOf, runOf } from './replay-start.js';
 import { type PartRead, summaryOf } from './replay-summary.js';
 import type { Session } from './session.js';
 import { DEFAULT_STORE } from './store-defaults.js';
-
-/** A recording has its own clock; stamps before this are seconds since it began, not wall time. */
-const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
 
 /** Replays logs through the program; returns the exit code. Throws a Failure. */
 export async function replayCommand(logs: string[], options: ReplayOptions, console: Console): Promise<number> {
@@ -41,22 +37,13 @@ export async function replayLogs(
   options: ReplayOptions,
   console: Console,
 ): Promise<{ code: number; events: number }> {
-  const opened: { logs: string[]; close(): Promise<void> }[] = [];
+  const opened = await openLogs(logs, console.err);
   try {
-    for (const log of logs) opened.push((await isFile(log)) ? await openArchives([log], console.err) : untouched(log));
-    const all = opened.flatMap((one) => one.logs);
-    return await replayOpened(all, options, console);
+    return await replayOpened(opened.logs, options, console);
   } finally {
-    for (const one of opened) await one.close();
+    await opened.close();
   }
 }
-
-/** A folder or a pipe is no archive, and what was read of a pipe is gone. */
-async function isFile(path: string): Promise<boolean> {
-  return path !== '-' && (await stat(path).catch(() => null))?.isFile() === true;
-}
-
-const untouched = (log: string) => ({ logs: [log], close: async () => {} });
 
 async function replayOpened(
   logs: string[],
@@ -90,12 +77,6 @@ function refuseSince(parts: readonly Part[], { from, to }: ReplaySettings): void
 }
 
 const isSince = (moment: ReplaySettings['from']): boolean => moment !== null && 'since' in moment;
-
-/** What a run has come to: a later one goes on from it where its own state is not wanted. */
-interface Left {
-  session: Session;
-  t: StreamMs;
-}
 
 class Replay {
   /** Only kept for `--expect`. */
@@ -219,23 +200,4 @@ async function finished(replay: PartReplay, sender: ReplayPublisher | null): Pro
     await sender?.abandon();
     throw error;
   }
-}
-
-function runOf({ recording }: Part, zeroMs: WallMs | null): RunInfo {
-  if (recording === null) return { zeroWallMs: zeroMs ?? 0, synced: (zeroMs ?? 0) >= CALENDAR_FROM_MS };
-  const { zeroCalendarMs, run } = recording;
-  // What was not known to be right then is not known in the replay either, until the recording says so.
-  if (zeroCalendarMs === null) return { zeroWallMs: run.zeroWallMs, synced: false };
-  return { zeroWallMs: zeroCalendarMs, synced: true };
-}
-
-function resumeOf({ recording }: Part, run: RunInfo, left: Left | null): Resume | null {
-  if (recording === null) return null;
-  const { state, firstT: t } = recording;
-  if (state !== null) return { kind: 'same-run', state, t };
-  if (!recording.afterRestart || left === null) return null;
-  const { session } = left;
-  const known = run.synced && session.run.synced;
-  const downMs = known ? Math.max(0, run.zeroWallMs - (session.run.zeroWallMs + left.t)) : null;
-  return { kind: 'restart', state: session.pipeline.snapshot(left.t), downMs };
 }
