@@ -6,6 +6,7 @@ import { EXIT, Failure } from './commands/failure.js';
 import type { MarkOptions } from './commands/mark.js';
 import type { PackOptions } from './commands/pack.js';
 import type { ReplayOptions } from './commands/replay-settings.js';
+import type { SimulateOptions } from './commands/simulate.js';
 import type { SurveyOptions } from './commands/survey.js';
 import { VERSION } from './commands/version.js';
 
@@ -99,6 +100,27 @@ Examples:
   .action(async (sources: string[], options: SurveyOptions) => {
     const { surveyCommand } = await import('./commands/survey.js');
     process.exitCode = await surveyCommand(sources, options, console_);
+  });
+
+program
+  .command('simulate')
+  .description('drive a truck that does not exist, and write what its bus would have carried')
+  .argument('<scenario.yaml>', 'scenario file; simulator/shifts/ has some')
+  .requiredOption('--out <shift.log>', 'a new file, candump text; packed with gzip when it ends in .gz')
+  .option('--truth <truth.ndjson>', 'a new file for what was really wrong, and what must be told of it')
+  .option('--config <truck.yaml>', 'a new file for the truck file that fits')
+  .option('--seed <N>', "instead of the scenario's own")
+  .addHelpText(
+    'after',
+    `
+The same scenario and seed give the same bytes on every machine.
+
+Example:
+  axlepost simulate simulator/shifts/mountain-pass.yaml --out pass.log.gz --truth pass.ndjson --config pass.yaml`,
+  )
+  .action(async (scenario: string, options: SimulateOptions) => {
+    const { simulateCommand } = await import('./commands/simulate.js');
+    process.exitCode = await simulateCommand(scenario, options, console_);
   });
 
 program

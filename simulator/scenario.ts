@@ -2,6 +2,7 @@ import { isMap, isScalar, isSeq, LineCounter, parseDocument } from 'yaml';
 import type { z } from 'zod';
 import type { UnitConfig } from '../config/resolved.js';
 import { listSubjects } from '../daemon/truck/subjects.js';
+import { isDriving } from './drive-cycle.js';
 import { type ScenarioFile, schema } from './scenario-schema.js';
 
 export type { Fault, FaultKind, ScenarioEvent } from './fault-schema.js';
@@ -85,6 +86,12 @@ function inconsistencies(scenario: Scenario): Wrong[] {
     if (leg.until <= before)
       wrong.push([['drive', i], `drive: leg "${leg.mode}" ends at ${leg.until} s, not after the one before it`]);
     before = leg.until;
+    const last = scenario.drive[i - 1];
+    if (last && isDriving(last.mode) && (leg.mode === 'off' || leg.mode === 'key'))
+      wrong.push([
+        ['drive', i],
+        `drive: "${leg.mode}" follows "${last.mode}"; put an idle leg between, for the truck to stop`,
+      ]);
   });
   const { tires, wheelEnds } = listSubjects(scenario.truck.units);
   const known = { tire: new Set(tires.map((t) => t.subject)), wheelEnd: new Set(wheelEnds.map((w) => w.subject)) };

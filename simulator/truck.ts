@@ -18,6 +18,8 @@ const HEAT_STEPS = 10;
 const REST_MS = 60_000;
 const REST_LEAST_MS = 1_800_000;
 const APPLIED_KPA = 20;
+/** Wheel ends of the usual combination. */
+const FIVE_AXLES = 10;
 /** Gauges stand well over the low-air warning. */
 const DRIVES_FROM_KPA = 640;
 /** Nobody lets an engine idle slowly while waiting for air. */
@@ -57,7 +59,8 @@ export class SimulatedTruck {
     this.faults.advance(0);
     this.weather = new Weather(scenario);
     this.route = new Route(scenario.route);
-    this.vehicle = new Vehicle(scenario.truck.odometerKm * 1000, scenario.truck.load);
+    const massShare = this.subjects.wheelEnds.length / FIVE_AXLES;
+    this.vehicle = new Vehicle(scenario.truck.odometerKm * 1000, scenario.truck.load, massShare);
     const trailer = scenario.truck.units[1];
     this.trailerId = trailer?.id ?? null;
     const { primaryKpa, secondaryKpa, ...supply } = scenario.air;
@@ -239,6 +242,7 @@ export class SimulatedTruck {
     this.subjects.wheelEnds.forEach(({ unit }, i) => {
       if (unit !== 'tractor') this.wheels.present[i] = there;
     });
+    this.vehicle.massShare = this.wheels.present.filter(Boolean).length / FIVE_AXLES;
     if (!there) return;
     this.subjects.tires.forEach(({ unit }, i) => {
       if (unit !== 'tractor') this.wheels.tires[i] = this.wheels.newTire(i, event.fillShare, this.ambientC);

@@ -57,11 +57,14 @@ export class Wheels {
       this.newTire(i, scenario.tires.each[subject] ?? scenario.tires.share, air.ambientC),
     );
     this.brakes = subjects.wheelEnds.map(() => new WheelBrake(air.ambientC));
-    this.samples = this.tires.map((tire) => ({ kpa: tire.gaugeKpa(air.outsideKpa), celsius: tire.sensorC }));
     this.heardFrom = subjects.tires.map((_, i) => i);
     this.present = subjects.wheelEnds.map(() => true);
     const { biasKpa } = scenario.sensors;
     this.bias = this.tires.map(() => (biasKpa > 0 ? randoms[2].between(-biasKpa, biasKpa) : 0));
+    this.samples = this.tires.map((tire, i) => ({
+      kpa: tire.gaugeKpa(air.outsideKpa) + (this.bias[i]! + this.absoluteKpa(air.outsideKpa)),
+      celsius: tire.sensorC,
+    }));
     this.nextSample = this.tires.map(() => this.random.between(0, SENSOR_PERIOD_MS));
   }
 
@@ -136,6 +139,11 @@ export class Wheels {
     return this.tires[this.heardFrom[place]!]!.gaugeKpa(outsideKpa);
   }
 
+  /** What a sensor without a hole to the outside shows more, or less. */
+  private absoluteKpa(outsideKpa: number): number {
+    return this.scenario.sensors.gauge === 'fixed' ? outsideKpa - SEA_LEVEL_KPA : 0;
+  }
+
   /** The sensor that is heard as this place takes a reading. */
   measure(place: number, s: number, outsideKpa: number): void {
     const tire = this.tires[this.heardFrom[place]!]!;
@@ -144,9 +152,8 @@ export class Wheels {
     const warm = this.random.normal() * TEMPERATURE_NOISE_C;
     if (fault.stuck) return;
     const drift = fault.driftKpaPerHour === 0 ? 0 : (fault.driftKpaPerHour * (s - fault.driftFromS)) / 3600;
-    const absolute = this.scenario.sensors.gauge === 'fixed' ? outsideKpa - SEA_LEVEL_KPA : 0;
     const sample = this.samples[place]!;
-    sample.kpa = tire.gaugeKpa(outsideKpa) + noise + (this.bias[place]! + drift + absolute);
+    sample.kpa = tire.gaugeKpa(outsideKpa) + noise + (this.bias[place]! + drift + this.absoluteKpa(outsideKpa));
     sample.celsius = fault.says === 'impossible' ? IMPOSSIBLE_C : tire.sensorC + warm;
   }
 

@@ -26,7 +26,8 @@ function stop(file: ScenarioFile, atS: number): void {
   const before = file.drive.filter(({ until }) => seconds(until) < atS);
   const later = file.drive.filter(({ until }) => seconds(until) > atS + 3000);
   const stopped = { mode: 'off' as const, until: clockOf(atS + 2400) };
-  file.drive = [...before, { mode: 'highway', until: clockOf(atS) }, stopped];
+  const parked = { mode: 'idle' as const, until: clockOf(atS + 180) };
+  file.drive = [...before, { mode: 'highway', until: clockOf(atS) }, parked, stopped];
   file.drive.push({ mode: 'idle', until: clockOf(atS + 2700) }, { mode: 'yard', until: clockOf(atS + 3000) }, ...later);
 }
 

@@ -81,8 +81,10 @@ export function dayOf(random: Random, cycle: Cycle, hours: number, from = 0): Le
     add(mode, Math.min(Math.max(60, end - t), 60 * random.whole(20, 60)));
     // A rest, now and then with the key off.
     if (end - t < 2400 || !random.chance(0.4)) continue;
-    if (random.chance(0.4)) add('off', 60 * random.whole(15, 40));
-    add('idle', 60 * random.whole(5, 12));
+    add('idle', 60 * random.whole(4, 10));
+    if (!random.chance(0.4)) continue;
+    add('off', 60 * random.whole(15, 40));
+    add('idle', 60 * random.whole(5, 8));
   }
   add('idle', WIND_DOWN_S - 30);
   add('key', 30);

@@ -24,7 +24,7 @@ const GEARS = [7, 11, 17, 25, 36, 50, 72];
 const SHIFT_DOWN_RPM = 1080;
 const IDLE_RPM = 650;
 const CRANK_S = 3;
-/** Gross mass: empty, and what it carries at full load; 31 t at 0.6. */
+/** Gross mass of five axles: empty, and what they carry at full load; 31 t at 0.6. Fewer axles carry less. */
 const EMPTY_KG = 16_000;
 const LOAD_KG = 25_000;
 const GRAVITY = 9.81;
@@ -51,6 +51,8 @@ export class Vehicle {
   brakingKw = 0;
   /** Higher than at the start. */
   climbedM = 0;
+  /** Of the mass of five axles: a dropped trailer takes its own along. */
+  massShare: number;
   private readonly massKg: number;
   private snubbing = false;
   private maneuver: Maneuver = { do: 'park' };
@@ -58,7 +60,8 @@ export class Vehicle {
   private crankedS = 0;
 
   /** load: share of what it may carry. */
-  constructor(odometerM: number, load = 0.6) {
+  constructor(odometerM: number, load = 0.6, massShare = 1) {
+    this.massShare = massShare;
     this.odometerM = odometerM;
     this.massKg = EMPTY_KG + LOAD_KG * load;
   }
@@ -103,7 +106,7 @@ export class Vehicle {
     this.speedKmh = Math.max(0, before + this.acceleration(m, braking) * dtS * KMH);
     if (m.do === 'park') this.speedKmh = 0;
     if (m.do === 'drive' ? this.atSpeed(m.kmh) : true) this.spentS += dtS;
-    this.brakingKw = (this.massKg * braking * (before / KMH)) / 1000;
+    this.brakingKw = (this.massKg * this.massShare * braking * (before / KMH)) / 1000;
     const meters = (((before + this.speedKmh) / 2) * dtS) / KMH;
     this.odometerM += meters;
     this.tripM += meters;
