@@ -40,7 +40,7 @@ export class MarksFile {
       const entry = statSync(this.path, { bigint: true, throwIfNoEntry: false });
       return (entry === undefined ? null : identity(entry)) !== this.#seen;
     } catch (error) {
-      return systemCode(error) !== this.#seen;
+      return seenAs(systemCode(error)) !== this.#seen;
     }
   }
 
@@ -51,7 +51,7 @@ export class MarksFile {
       file = openSync(this.path, 'r');
     } catch (error) {
       const code = systemCode(error);
-      this.#seen = code === 'ENOENT' ? null : code;
+      this.#seen = seenAs(code);
       return code === 'ENOENT'
         ? null
         : { problem: `${this.path}: cannot be read (${code}) — check its owner and mode` };
@@ -96,5 +96,8 @@ export class MarksFile {
     }
   }
 }
+
+/** Newer versions of Node call a path below a file no entry, older ones an error. */
+const seenAs = (code: string): string | null => (code === 'ENOENT' || code === 'ENOTDIR' ? null : code);
 
 const systemCode = (error: unknown): string => (error as NodeJS.ErrnoException).code ?? String(error);
