@@ -118,14 +118,13 @@ export class TripSums {
     worst[alert] = Math.max(known ?? 0, URGENCIES.indexOf(urgency));
   }
 
-  /** isQuiet: nothing at all is heard. */
-  tick(t: StreamMs, facts: TripFacts, isQuiet: boolean): void {
+  /** While the bus is silent nobody knows that it moves or that its engine runs, and no sensor is missed: that is the gap. */
+  tick(t: StreamMs, facts: TripFacts): void {
     const s = this.#holder.summary;
     if (facts.moving) s.movingMs += TICK_MS;
     if (facts.engineRunning) s.engineMs += TICK_MS;
     this.#road(t);
     this.#compressor(t, facts);
-    if (isQuiet) return;
     this.#tires(t, facts.moving);
     this.#brakes(t, facts.engineRunning);
     this.#air(t, facts);

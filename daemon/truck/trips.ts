@@ -67,7 +67,7 @@ export class Trips {
     if (s.open) {
       if (isQuiet) s.gapMs += TICK_MS;
       this.#odometer();
-      this.#sums.tick(t, facts, isQuiet);
+      this.#sums.tick(t, facts);
       this.#check.tick(t, s.trip, facts);
       return false;
     }

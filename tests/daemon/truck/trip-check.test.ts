@@ -147,6 +147,18 @@ describe('what it tells', () => {
     expect(last().tires[TIRE]).toMatchObject({ kpa: 700, coldKpa: sure ? 660.2 : 700.2, sure });
   });
 
+  it('after a short stop they are those of now: what was read cold in the morning says nothing of a leak since', () => {
+    const d = started();
+    d.run(30).rest(4 * 3600);
+    d.run(200).rest(600);
+    d.wheel(TIRE).kpa = 640;
+    told(d);
+    expect(checks(d).map((c) => c.trip)).toEqual([1, 2, 3]);
+    // Against its peers since the morning it is known well all the same.
+    expect(checks(d).at(-1)).toMatchObject({ tires: { [TIRE]: { kpa: 640, coldKpa: 640.2, sure: true } } });
+    expect(checks(d).at(-1)!.tires[TIRE]!.share).toBeCloseTo(640 / 689.5, 1);
+  });
+
   it('of a tire that was never heard nothing but its target', () => {
     const d = started();
     d.wheel(STEER).speaks = false;
