@@ -10,12 +10,16 @@ import type { StreamMs } from './time.js';
 import type { Context } from './truck/context.js';
 import { isFresh, type Sample, take } from './truck/samples.js';
 
-/** Groups that go to a monitor as a whole. */
+type Whole = (t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number) => void;
+
+/** Where groups go that a monitor takes as a whole, and what else is told of frames. */
 export interface GroupSinks {
-  tire1(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
-  tire2(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
-  stroke(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
-  dm1(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void;
+  tire1: Whole;
+  tire2: Whole;
+  stroke: Whole;
+  lining: Whole;
+  brakeHeat: Whole;
+  dm1: Whole;
   /** A value of an extra signal of the truck file, by its number there. */
   extra(t: StreamMs, signal: number, bus: number, sa: number, value: number): void;
   /** Pedal, switch or application pressure changed. */
@@ -52,6 +56,7 @@ function sampleTable(s: PipelineState): [spn: number, sample: Sample, least?: nu
     [1086, a.parking],
     [1087, a.primaryCoarse],
     [1088, a.secondaryCoarse],
+    [1090, a.suspension],
     [1351, c.compressor],
     [116, p.application],
     [117, a.primaryFine],
@@ -66,6 +71,8 @@ const PGN = {
   CCVS1: 65265,
   EBC1: 61441,
   EBC3: 65197,
+  EBC4: 65196,
+  EBC5: 64964,
   HRW: 65134,
   TCO1: 65132,
   VDHR: 65217,
@@ -77,19 +84,31 @@ const PGN = {
   TIRE2: 64578,
 } as const;
 
-/** What to do with a group beyond keeping its samples. */
-const ACT = { none: 1, tire1: 2, tire2: 3, stroke: 4, dm1: 5, transport: 6, claim: 7, ebc3: 8, hrw: 9 } as const;
+/** What to do with a group beyond keeping its samples: a sink takes it as a whole, or it is dealt with here. */
+type Act =
+  | 'tire1'
+  | 'tire2'
+  | 'stroke'
+  | 'lining'
+  | 'brakeHeat'
+  | 'dm1'
+  | 'transport'
+  | 'claim'
+  | 'chambers'
+  | 'wheels';
 
-const ACTS: Record<number, number> = {
-  [PGN.TIRE1]: ACT.tire1,
-  [PGN.TIRE2]: ACT.tire2,
-  [PGN.BSA]: ACT.stroke,
-  [PGN_DM1]: ACT.dm1,
-  [PGN_TP_CM]: ACT.transport,
-  [PGN_TP_DT]: ACT.transport,
-  [PGN_ADDRESS_CLAIM]: ACT.claim,
-  [PGN.EBC3]: ACT.ebc3,
-  [PGN.HRW]: ACT.hrw,
+const ACTS: Record<number, Act> = {
+  [PGN.TIRE1]: 'tire1',
+  [PGN.TIRE2]: 'tire2',
+  [PGN.BSA]: 'stroke',
+  [PGN.EBC4]: 'lining',
+  [PGN.EBC5]: 'brakeHeat',
+  [PGN_DM1]: 'dm1',
+  [PGN_TP_CM]: 'transport',
+  [PGN_TP_DT]: 'transport',
+  [PGN_ADDRESS_CLAIM]: 'claim',
+  [PGN.EBC3]: 'chambers',
+  [PGN.HRW]: 'wheels',
 };
 
 const BRAKING_GROUPS: readonly number[] = [PGN.CCVS1, PGN.EBC1, PGN.B1, PGN.B2, PGN.EBC3];
@@ -97,7 +116,7 @@ const AIR_GROUPS: readonly number[] = [PGN.AIR1, PGN.B1];
 
 /** All that is done with one group. */
 interface Plan {
-  act: number;
+  act: Act | null;
   rows: Row[];
   extras: {
     signal: number;
@@ -151,7 +170,7 @@ export class Intake {
     const plan = this.#plans[this.interest[(id >>> 8) & 0x3ffff]! - 1];
     if (plan === undefined) return;
     const sa = id & 0xff;
-    if (plan.act !== ACT.none) this.#act(plan.act, t, bus, id, data, length);
+    if (plan.act !== null) this.#act(plan.act, t, bus, id, data, length);
     const source = (bus << 8) | sa;
     for (let i = 0; i < plan.rows.length; i++) {
       const row = plan.rows[i]!;
@@ -174,7 +193,7 @@ export class Intake {
     const spns = new Set(group?.signals.map((signal) => signal.spn));
     this.#plans.push({
       pgn,
-      act: ACTS[pgn] ?? ACT.none,
+      act: ACTS[pgn] ?? null,
       rows: sampleTable(this.#state)
         .filter(([spn]) => spns.has(spn) && signalOf(spn) !== undefined)
         .map(([spn, sample, least = Number.NEGATIVE_INFINITY, most = Number.POSITIVE_INFINITY]) => ({
@@ -183,20 +202,15 @@ export class Intake {
           least,
           most,
         })),
-      extras: config.signals.flatMap((signal, i) =>
-        signal.pgn !== pgn
+      extras: config.signals.flatMap(({ pgn: of, bus, source, byte, bit, length: bits, scale, offset }, i) =>
+        of !== pgn
           ? []
           : [
               {
                 signal: i,
-                bus: signal.bus === null ? -1 : config.buses.findIndex((b) => b.name === signal.bus),
-                source: signal.source ?? -1,
-                reader: readerFor({
-                  startBit: (signal.byte - 1) * 8 + (signal.bit - 1),
-                  bits: signal.length,
-                  scale: signal.scale,
-                  offset: signal.offset,
-                }),
+                bus: bus === null ? -1 : config.buses.findIndex((b) => b.name === bus),
+                source: source ?? -1,
+                reader: readerFor({ startBit: (byte - 1) * 8 + (bit - 1), bits, scale, offset }),
               },
             ],
       ),
@@ -234,16 +248,13 @@ export class Intake {
     if (kmh <= MOST_KMH && take(odometerSpeed, t, source, kmh)) this.#speedOf(t, odometerSpeed);
   }
 
-  #act(act: number, t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
+  #act(act: Act, t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
     const sa = sourceOf(id);
-    if (act === ACT.tire1) this.#sinks.tire1(t, bus, sa, data, length);
-    else if (act === ACT.tire2) this.#sinks.tire2(t, bus, sa, data, length);
-    else if (act === ACT.stroke) this.#sinks.stroke(t, bus, sa, data, length);
-    else if (act === ACT.dm1) this.#sinks.dm1(t, bus, sa, data, length);
-    else if (act === ACT.transport) this.#transports[bus]!.frame(t, id, data, length);
-    else if (act === ACT.claim) noteClaim(this.#state.claims[String(bus)]!, t, sa, data, length);
-    else if (act === ACT.ebc3) this.#chamberPressure(t, (bus << 8) | sa, data, length);
-    else if (act === ACT.hrw) this.#wheelEndSpeed(t, (bus << 8) | sa, data, length);
+    if (act === 'transport') this.#transports[bus]!.frame(t, id, data, length);
+    else if (act === 'claim') noteClaim(this.#state.claims[String(bus)]!, t, sa, data, length);
+    else if (act === 'chambers') this.#chamberPressure(t, (bus << 8) | sa, data, length);
+    else if (act === 'wheels') this.#wheelEndSpeed(t, (bus << 8) | sa, data, length);
+    else this.#sinks[act](t, bus, sa, data, length);
   }
 
   /** A message put together from several frames. */

@@ -6,12 +6,17 @@ import { type ClaimsState, newClaims } from './j1939/claims.js';
 import { newTransportState, type TransportState } from './j1939/transport.js';
 import { type AirState, newAir } from './monitors/air.js';
 import { type ApplicationState, newApplication } from './monitors/applications.js';
-import type { WheelEndState } from './monitors/brakes.js';
+import type { WheelEndState } from './monitors/brake-state.js';
+import type { BusErrorsState } from './monitors/bus-off.js';
 import { type ColdStartState, newColdStarts } from './monitors/cold-starts.js';
 import type { PairState } from './monitors/duals-unequal.js';
 import { type FaultsState, newFaults } from './monitors/faults.js';
+import { newStrangers, type StrangersState } from './monitors/layout-mismatch.js';
 import type { MarkState } from './monitors/marks.js';
+import type { SourceState } from './monitors/source-silent.js';
 import type { LeakState } from './monitors/tire-losing-air.js';
+import type { UnheardState } from './monitors/tire-sensor-silent.js';
+import type { TowedState } from './monitors/trailer-not-seen.js';
 import { NEVER, type StreamMs, type WallMs } from './time.js';
 import { type ContextState, newContextState } from './truck/context.js';
 import { type LifeData, newLife } from './truck/life.js';
@@ -34,6 +39,8 @@ export interface Counters {
   seams: number;
   /** Decisions of the office that could not be applied: the alert was over, or may not be treated so. */
   decisionsRefused: number;
+  /** Frames of senders of tire, brake and air messages that were too many to be watched. */
+  sourcesDropped: number;
   /** Records of what happened on the truck that were too many for one second. */
   recordsDropped: number;
 }
@@ -63,10 +70,20 @@ export interface PipelineState {
   leaks: Record<string, LeakState>;
   pairs: Record<string, PairState>;
   coldStarts: ColdStartState;
+  unheard: UnheardState;
+  strangers: StrangersState;
+  /** By unit. */
+  towed: Record<string, TowedState>;
+  /** By bus name. */
+  busErrors: Record<string, BusErrorsState>;
+  /** Senders of tire, brake and air messages, by subject. */
+  sources: Record<string, SourceState>;
   /** Sensors that were called bad, by subject. */
   marks: Record<string, MarkState>;
   wheelEnds: Record<string, WheelEndState>;
   application: ApplicationState;
+  /** SPN 3839: 1 too hot. */
+  brakeHeat: Sample;
   air: AirState;
   faults: FaultsState;
   /** By rule, then subject. */
@@ -96,9 +113,15 @@ export function newPipelineState(buses: number): PipelineState {
     leaks: {},
     pairs: {},
     coldStarts: newColdStarts(),
+    unheard: { movingMs: 0 },
+    strangers: newStrangers(),
+    towed: {},
+    busErrors: {},
+    sources: {},
     marks: {},
     wheelEnds: {},
     application: newApplication(),
+    brakeHeat: newSample(100),
     air: newAir(),
     faults: newFaults(),
     judgements: {},
@@ -117,6 +140,7 @@ export function newPipelineState(buses: number): PipelineState {
       implausible: 0,
       seams: 0,
       decisionsRefused: 0,
+      sourcesDropped: 0,
       recordsDropped: 0,
     },
   };

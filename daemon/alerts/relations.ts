@@ -3,7 +3,7 @@ import type { FaultArea } from '../j1939/dm1.js';
 import type { Level } from './judgement.js';
 
 /** How a cause's subject and the other subject must belong together. */
-export type Scope = 'any' | 'same' | 'same-wheel-end';
+export type Scope = 'any' | 'same' | 'same-wheel-end' | 'same-bus' | 'only-source';
 
 export interface MuteRow {
   when: RuleName | 'cranking';
@@ -39,6 +39,8 @@ export const MUTES: readonly MuteRow[] = [
   row('bus-silent', 1, 'tire-sensor-fault'),
   row('bus-silent', 1, 'brake-sensor-fault'),
   row('bus-silent', 1, 'source-silent'),
+  row('bus-silent', 1, 'trailer-not-seen'),
+  row('source-silent', 1, 'tire-sensor-silent', 'only-source'),
   row('tire-losing-air', 2, 'duals-unequal', 'same-wheel-end'),
   row('tire-losing-air', 2, 'tire-underinflated', 'same', 1),
   row('air-low', 1, 'circuits-unequal'),
@@ -57,6 +59,14 @@ export interface CauseRow {
 export const CAUSES: readonly CauseRow[] = [
   { cause: 'air-low', of: 'circuits-unequal', scope: 'any' },
   { cause: 'tire-losing-air', of: 'duals-unequal', scope: 'same-wheel-end' },
+  { cause: 'tire-sensor-fault', of: 'tire-sensor-silent', scope: 'same' },
+  { cause: 'bus-off', of: 'bus-silent', scope: 'same' },
+  { cause: 'bus-off', of: 'source-silent', scope: 'same-bus' },
+  // The wheels that are counted.
+  { cause: 'brakes-defective-share', of: 'brake-overstroke', scope: 'any' },
+  { cause: 'brakes-defective-share', of: 'brake-dragging', scope: 'any' },
+  { cause: 'brakes-defective-share', of: 'brake-not-applying', scope: 'any' },
+  { cause: 'brakes-defective-share', of: 'brake-lining-low', scope: 'any' },
 ];
 
 /** Rules that judge the same as a fault code of the area: an open alert of one of them explains the code. */
@@ -64,16 +74,20 @@ export const FAULT_CAUSES: Partial<Record<FaultArea, readonly RuleName[]>> = {
   'tire-pressure': ['tire-losing-air', 'tire-underinflated'],
   'tire-temperature': ['tire-hot'],
   'tire-leak': ['tire-losing-air'],
-  'tire-sensor': ['tire-sensor-silent'],
-  'brake-stroke': ['brake-overstroke', 'brake-dragging', 'brake-not-applying'],
+  'tire-sensor': ['tire-sensor-fault', 'tire-sensor-silent'],
+  'brake-stroke': ['brake-overstroke', 'brake-dragging', 'brake-not-applying', 'brake-sensor-fault'],
+  'brake-lining': ['brake-lining-low'],
+  'brake-temperature': ['brake-hot'],
   'air-pressure': ['air-low', 'circuits-unequal'],
 };
 
+const busOf = (subject: string): string | undefined => subject.split('/')[1];
 const wheelEndOf = (subject: string): string => subject.slice(0, subject.lastIndexOf('/'));
 
 export function related(scope: Scope, cause: string, subject: string): boolean {
   if (scope === 'any') return true;
-  if (scope === 'same') return cause === subject;
+  if (scope === 'same' || scope === 'only-source') return cause === subject;
+  if (scope === 'same-bus') return busOf(cause) === busOf(subject);
   return wheelEndOf(cause) === wheelEndOf(subject);
 }
 

@@ -13,9 +13,13 @@ export const AFTER_END_MS = 1_500;
 export interface ApplicationState {
   /** NEVER: brakes released. */
   beganAt: StreamMs;
-  /** Last instant at which it was pressed; the end is the first after it. */
-  pressedAt: StreamMs;
+  /** First instant at which it was seen released, by pressure; NEVER: pressed. */
+  releasedAt: StreamMs;
   endedAt: StreamMs;
+  /** Since when the brakes have been free: released, and no pressure left that could hold them; NEVER: they are not. */
+  freeAt: StreamMs;
+  /** Spring brakes were off for certain when it began, and not seen on in it. */
+  springsOff: boolean;
   peakKpa: number;
   /** Some pressure was known in it. */
   pressureKnown: boolean;
@@ -34,8 +38,10 @@ export interface ApplicationState {
 
 export const newApplication = (): ApplicationState => ({
   beganAt: NEVER,
-  pressedAt: NEVER,
+  releasedAt: NEVER,
   endedAt: NEVER,
+  freeAt: NEVER,
+  springsOff: false,
   peakKpa: 0,
   pressureKnown: false,
   from: 'pressure',
@@ -61,6 +67,16 @@ export interface Application {
   qualifying: boolean;
   /** Fall of the service pressure over it. */
   airUsedKpa: number | null;
+  /** The parking brake was off all the time: only then does a stroke tell how the service brake is adjusted (B-08). */
+  springsOff: boolean;
+}
+
+/** An application qualifies by its peak, or where no pressure is known by its time; free brakes hold less than freeKpa for freeMs. */
+export interface ApplicationLimits {
+  qualifyingKpa: number;
+  qualifyingMs: number;
+  freeKpa: number;
+  freeMs: number;
 }
 
 export interface PressureSamples {
@@ -75,8 +91,7 @@ export class Applications {
   readonly state: ApplicationState;
   readonly #context: Context;
   readonly #pressures: PressureSamples;
-  readonly #qualifyingKpa: number;
-  readonly #qualifyingMs: number;
+  readonly #limits: ApplicationLimits;
   readonly #onEnd: (application: Application) => void;
   /** Pressure of the service circuits, kPa; NaN: not known. */
   serviceKpa: (t: StreamMs) => number = () => Number.NaN;
@@ -86,20 +101,24 @@ export class Applications {
     state: ApplicationState,
     context: Context,
     pressures: PressureSamples,
-    qualifying: { kpa: number; ms: number },
+    limits: ApplicationLimits,
     onEnd: (application: Application) => void,
   ) {
     this.state = state;
     this.#context = context;
     this.#pressures = pressures;
-    this.#qualifyingKpa = qualifying.kpa;
-    this.#qualifyingMs = qualifying.ms;
+    this.#limits = limits;
     this.#onEnd = onEnd;
   }
 
   /** kPa, NaN when unknown. */
   pressure(t: StreamMs): number {
     return this.#sample(t)?.value ?? Number.NaN;
+  }
+
+  /** When that pressure was told; NEVER when unknown. */
+  pressureAt(t: StreamMs): StreamMs {
+    return this.#sample(t)?.at ?? NEVER;
   }
 
   #sample(t: StreamMs): Sample | undefined {
@@ -125,11 +144,24 @@ export class Applications {
     return pressed === undefined ? undefined : !pressed && !this.isApplied();
   }
 
+  /** Released, with less pressure than could hold a brake, for long enough that a stroke has come to rest. */
+  isFree(t: StreamMs): boolean {
+    const { freeAt } = this.state;
+    return freeAt > NEVER && t - freeAt >= this.#limits.freeMs;
+  }
+
+  /** Are the spring brakes off for certain? A truck that moves says so where the parking brake is not told. */
+  areSpringsOff(t: StreamMs): boolean {
+    const parking = this.#context.parkingBrake(t);
+    return parking === undefined ? this.#context.moving(t) === true : !parking;
+  }
+
   /** Called after each frame that carries pedal, switch or pressure. */
   update(t: StreamMs): void {
     const s = this.state;
     const pressed = this.#pressed(t);
     const pressure = this.#sample(t);
+    this.#followFree(t, pressed, pressure);
     if (s.beganAt > NEVER && s.endedAt > NEVER && (pressed || t - s.endedAt > AFTER_END_MS)) this.#finish(t);
     if (s.beganAt === NEVER) {
       if (pressed) this.#begin(t);
@@ -141,11 +173,20 @@ export class Applications {
       if (pressure.at >= s.beganAt) this.#told(pressure);
     }
     if (s.endedAt > NEVER) return;
-    if (pressed) s.pressedAt = t;
-    else if (s.from !== 'pressure' || pressed === undefined || t - s.pressedAt >= END_MS) {
-      s.endedAt = t;
-      s.endKmh = known(this.#context.speed(t));
-    }
+    if (this.#context.parkingBrake(t) === true) s.springsOff = false;
+    if (pressed) s.releasedAt = NEVER;
+    else if (s.releasedAt === NEVER) s.releasedAt = t;
+    if (pressed || (s.from === 'pressure' && pressed === false && t - s.releasedAt < END_MS)) return;
+    s.endedAt = t;
+    s.endKmh = known(this.#context.speed(t));
+  }
+
+  #followFree(t: StreamMs, pressed: boolean | undefined, pressure: Sample | undefined): void {
+    const s = this.state;
+    const isFree =
+      pressed === false && !this.isApplied() && !(pressure !== undefined && pressure.value >= this.#limits.freeKpa);
+    if (!isFree) s.freeAt = NEVER;
+    else if (s.freeAt === NEVER) s.freeAt = t;
   }
 
   /** Also keeps what the air is like before an application. */
@@ -167,8 +208,10 @@ export class Applications {
   #begin(t: StreamMs): void {
     const s = this.state;
     s.beganAt = t;
-    s.pressedAt = t;
+    s.releasedAt = NEVER;
     s.endedAt = NEVER;
+    s.freeAt = NEVER;
+    s.springsOff = this.areSpringsOff(t);
     s.peakKpa = 0;
     s.pressureKnown = false;
     const { pedal, brakeSwitch } = this.#context.state;
@@ -183,15 +226,18 @@ export class Applications {
   #finish(t: StreamMs): void {
     const s = this.state;
     const durationMs = s.endedAt - s.beganAt;
-    const qualifying = s.pressureKnown ? s.peakKpa >= this.#qualifyingKpa : durationMs >= this.#qualifyingMs;
+    const qualifying = s.pressureKnown
+      ? s.peakKpa >= this.#limits.qualifyingKpa
+      : durationMs >= this.#limits.qualifyingMs;
     const peakKpa = s.pressureKnown ? s.peakKpa : null;
     const meanKpa = s.told > 0 ? s.sumKpa / s.told : null;
-    const { beganAt, endedAt, from } = s;
+    const { beganAt, endedAt, from, springsOff } = s;
     const [startKmh, endKmh] = [orNull(s.startKmh), orNull(s.endKmh)];
     const airUsedKpa = this.#airUsed(t);
     s.beganAt = NEVER;
     s.endedAt = NEVER;
-    this.#onEnd({ beganAt, endedAt, durationMs, peakKpa, meanKpa, startKmh, endKmh, from, qualifying, airUsedKpa });
+    const values = { peakKpa, meanKpa, startKmh, endKmh, from, qualifying, airUsedKpa, springsOff };
+    this.#onEnd({ beganAt, endedAt, durationMs, ...values });
   }
 
   /** Not known where the compressor says that it feeds the tanks, or where they are fuller than before. */

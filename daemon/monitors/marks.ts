@@ -62,15 +62,24 @@ const newMark = ({ who, untilMs }: Mark, isSilent: boolean): MarkState => ({
 /** Pressures of the air system that can be marked. */
 const AIR_SENSORS: readonly string[] = ['air/service', 'air/primary', 'air/secondary', 'air/supply', 'air/parking'];
 const CIRCUITS: readonly string[] = ['air/primary', 'air/secondary'];
+/** What is judged of the air system: with a circuit marked the rules go on with the other one. */
+const AIR_SUBJECTS: readonly string[] = ['air/service', 'air/supply'];
 /** Rules on the service air that compare both circuits; air-low goes on with the other one. */
 const NEEDS_BOTH: readonly (RuleName | null)[] = ['circuits-unequal'];
 
 const isSensor = (layout: Layout, subject: string): boolean =>
   AIR_SENSORS.includes(subject) || [...layout.tires, ...layout.wheelEnds].some((x) => x.subject === subject);
 
-/** Is the rule on `subject` not judged while the sensor is marked? A dual pair needs both of its tires. */
+/** The two wheel ends of one axle, which brake-stroke-uneven compares. */
+function isAcross({ wheelEnds }: Layout, sensor: string, subject: string): boolean {
+  const [a, b] = [sensor, subject].map((name) => wheelEnds.find((end) => end.subject === name));
+  return a !== undefined && a.unit === b?.unit && a.axleIndex === b.axleIndex;
+}
+
+/** Is the rule on `subject` not judged while the sensor is marked? A dual pair needs both of its tires, uneven strokes both sides. */
 export function needs(layout: Layout, sensor: string, rule: RuleName | null, subject: string): boolean {
   if (subject === sensor) return true;
+  if (rule === 'brake-stroke-uneven') return isAcross(layout, sensor, subject);
   if (CIRCUITS.includes(sensor)) return subject === 'air/service' && NEEDS_BOTH.includes(rule);
   const tire = layout.tires.find((x) => x.subject === sensor);
   return tire !== undefined && layout.pairs[tire.pair]?.subject === subject;
@@ -78,7 +87,7 @@ export function needs(layout: Layout, sensor: string, rule: RuleName | null, sub
 
 /** Is the rule on `subject` judged anew when a mark of the sensor begins or ends? Also where the rest goes on without it. */
 export const touches = (layout: Layout, sensor: string, rule: RuleName | null, subject: string): boolean =>
-  needs(layout, sensor, rule, subject) || (CIRCUITS.includes(sensor) && subject === 'air/service');
+  needs(layout, sensor, rule, subject) || (CIRCUITS.includes(sensor) && AIR_SUBJECTS.includes(subject));
 
 /**
  * Brings the state in line with the marks of a configuration; gives the sensors whose rules begin or cease to be judged.

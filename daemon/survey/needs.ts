@@ -54,6 +54,8 @@ const PUMPING = signal('compressor status, or a supply or service pressure', [13
   subjects: ['air/supply', 'air/primary', 'air/secondary'],
 });
 const COMPRESSOR = signal('compressor status', [1351]);
+const SUPPLY = signal('supply pressure', [46], { subjects: ['air/supply'] });
+const SUSPENSION = signal('air suspension pressure', [1090]);
 const BAROMETER = signal('barometric pressure', [108]);
 const LININGS = signal('lining left', [1099, 1100, 1101, 1102, 1103, 1104, 1105, 1106]);
 const BRAKE_TEMPERATURE = signal('brake temperature warning', [3839]);
@@ -71,6 +73,13 @@ const SIX: Need = { kind: 'file', what: 'at least six tires', key: 'sixTires' };
 const TRAILER: Need = { kind: 'file', what: 'a trailer', key: 'trailer' };
 
 const NO_BAROMETER = { need: BAROMETER, without: 'the air pressure of depotAltitude is taken everywhere' };
+const PUMPING_TOLD = { need: COMPRESSOR, without: 'pumping is told by rising pressure' };
+const PARKING_USES = { need: PARKING, without: 'air that the spring brakes take is not told from other falls' };
+const GOVERNOR_HELPS = [
+  PUMPING_TOLD,
+  PARKING_USES,
+  { need: SUPPLY, without: 'the higher service circuit is taken for what the governor sees' },
+];
 const STROKES_NEEDED: readonly (readonly Need[])[] = [
   [STATUS, BRAKING],
   [STROKE, APPLICATION, CHAMBER],
@@ -111,7 +120,7 @@ export const NEEDS: Readonly<Record<RuleName, RuleNeeds>> = {
   },
   'tire-sensor-silent': {
     ways: [[SPEED]],
-    helps: [{ need: TIRE_FRAMES, without: 'every tire of the truck file will be reported' }],
+    helps: [{ need: TIRE_FRAMES, without: 'one alert says that no tire is heard' }],
   },
   'tire-sensor-fault': {
     ways: [[TIRE_FRAMES]],
@@ -122,7 +131,10 @@ export const NEEDS: Readonly<Record<RuleName, RuleNeeds>> = {
   'tires-off-target': { ways: [[PRESSURE, TEMPERATURE, COLD, SIX]], helps: [NO_BAROMETER] },
   'brake-overstroke': { ways: STROKES_NEEDED, helps: STATUS_HELPS },
   'brake-dragging': {
-    ways: [[STATUS, BRAKING, PARKING, SPEED]],
+    ways: [
+      [STATUS, BRAKING, PARKING, SPEED],
+      [STROKE, BRAKING, PARKING, SPEED],
+    ],
     helps: [{ need: TEMPERATURE, without: 'heat cannot make it a pull-over' }],
   },
   'brake-not-applying': {
@@ -132,7 +144,7 @@ export const NEEDS: Readonly<Record<RuleName, RuleNeeds>> = {
     ],
     helps: STATUS_HELPS,
   },
-  'brake-stroke-uneven': { ways: [[STROKE, APPLICATION]] },
+  'brake-stroke-uneven': { ways: [[STROKE, BRAKING]], helps: STATUS_HELPS },
   'brake-stroke-growing': { ways: [[STROKE, APPLICATION, CHAMBER]] },
   'brake-lining-low': { ways: [[LININGS]] },
   'brake-hot': { ways: [[BRAKE_TEMPERATURE]] },
@@ -146,17 +158,24 @@ export const NEEDS: Readonly<Record<RuleName, RuleNeeds>> = {
       { need: PARKING, without: 'it is not held back while empty tanks are filled' },
     ],
   },
-  'air-leaking': { ways: [[CIRCUIT, ENGINE, SPEED, PARKING]] },
-  'air-builds-slowly': { ways: [[CIRCUIT, ENGINE]] },
-  'air-cut-in-low': { ways: [[PUMPING]], helps: [{ need: COMPRESSOR, without: 'pumping is told by rising pressure' }] },
-  'air-cut-out-high': {
-    ways: [[PUMPING]],
-    helps: [{ need: COMPRESSOR, without: 'pumping is told by rising pressure' }],
+  'air-leaking': {
+    ways: [[CIRCUIT, SPEED, PARKING, BRAKING]],
+    helps: [
+      { need: PRIMARY, without: 'the secondary circuit alone is judged' },
+      { need: SECONDARY, without: 'the primary circuit alone is judged' },
+      { need: APPLICATION, without: 'leaks with the brakes applied are not found' },
+      { need: ENGINE, without: 'tests with the parking brake released count with the brakes held fully only' },
+      PUMPING_TOLD,
+      { need: SUSPENSION, without: 'air that the suspension takes is not told from a leak' },
+    ],
   },
-  'compressor-overworked': {
-    ways: [[PUMPING, ENGINE]],
-    helps: [{ need: COMPRESSOR, without: 'pumping is told by rising pressure' }],
+  'air-builds-slowly': {
+    ways: [[CIRCUIT, ENGINE, BRAKING]],
+    helps: [PUMPING_TOLD, PARKING_USES],
   },
+  'air-cut-in-low': { ways: [[PUMPING, BRAKING]], helps: GOVERNOR_HELPS },
+  'air-cut-out-high': { ways: [[PUMPING, BRAKING]], helps: GOVERNOR_HELPS },
+  'compressor-overworked': { ways: [[PUMPING, ENGINE]], helps: [PUMPING_TOLD] },
   'circuits-unequal': { ways: [[PRIMARY, SECONDARY, ENGINE]] },
   'fault-code': { ways: [[]] },
   'stop-lamp': { ways: [[ENGINE]] },
