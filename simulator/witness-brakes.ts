@@ -137,7 +137,8 @@ export class BrakeWitness {
     this.ends.forEach(({ uneven }, i) => {
       if (!this.at.truck.wheels.present[i]) return;
       const longer = this.strokes[i]! - this.strokes[this.mates[i]!]! - UNEVEN_MM;
-      if (longer > -STROKE_DOUBT_MM) uneven.happened(this.beganAt, longer > STROKE_DOUBT_MM);
+      if (longer > -STROKE_DOUBT_MM)
+        uneven.happened(this.beganAt, longer > STROKE_DOUBT_MM && !this.at.truck.faults.wheelEnds[i]!.dragging);
       else uneven.broken();
     });
   }
