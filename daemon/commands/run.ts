@@ -41,7 +41,15 @@ export async function runCommand(path: string, console: Console): Promise<number
   const config = configuration.inForce;
   const sync = config.clock.trust ? TRUSTED : new HostSync();
   const edges: RunEdges = { openBus: openSocketCan, modeOf: interfaceMode, log };
-  const daemon = await startDaemon(config, edges, sync);
+  const endSync = (): void => {
+    if (sync instanceof HostSync) sync.close();
+  };
+  const daemon = await startDaemon(config, edges, sync).catch((error: unknown) => {
+    // Whoever is refused must end, and not wait for the clock.
+    endSync();
+    close();
+    throw error;
+  });
   const watch = await HostWatch.open(daemon, log, counters);
   onHangup = () => {
     watch.reloading();
@@ -57,7 +65,7 @@ export async function runCommand(path: string, console: Console): Promise<number
   clearInterval(marks);
   watch.stopping();
   await Promise.all([daemon.stop(), watch.close()]);
-  if (sync instanceof HostSync) sync.close();
+  endSync();
   close();
   if (failure !== null) throw failure;
   return EXIT.done;

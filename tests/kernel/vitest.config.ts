@@ -9,8 +9,8 @@ export default defineConfig({
     maxWorkers: 1,
     isolate: false,
     sequence: { shuffle: false },
-    testTimeout: 120_000,
-    hookTimeout: 120_000,
+    testTimeout: 300_000,
+    hookTimeout: 300_000,
     reporters: ['verbose', ['json', { outputFile: 'dist/kernel-results.json' }]],
   },
 });

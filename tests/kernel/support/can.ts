@@ -62,3 +62,9 @@ export function filterLines(name: string): string[] {
   const list = readFileSync('/proc/net/can/rcvlist_fil', 'utf8');
   return linesOf(list).filter((line) => line.trim().startsWith(`${name} `));
 }
+
+/** How many sockets take every frame of an interface. */
+export function takeAll(name: string): number {
+  const list = readFileSync('/proc/net/can/rcvlist_all', 'utf8');
+  return linesOf(list).filter((line) => line.trim().startsWith(`${name} `)).length;
+}
