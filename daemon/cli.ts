@@ -1,6 +1,7 @@
 #!/usr/bin/env node
 import { Command } from 'commander';
 import { type CheckOptions, checkCommand } from './commands/check.js';
+import type { CompareOptions } from './commands/compare.js';
 import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
 import type { MarkOptions } from './commands/mark.js';
@@ -78,6 +79,28 @@ Examples:
   .action(async (logs: string[], options: ReplayOptions) => {
     const { replayCommand } = await import('./commands/replay.js');
     process.exitCode = await replayCommand(logs, options, console_);
+  });
+
+program
+  .command('compare')
+  .description('judge the same recordings with two configurations and tell which alerts differ')
+  .argument('<logs...>', 'as for replay')
+  .option('--config <A.yaml>', 'first truck file; recordings of run carry the one that was in force')
+  .requiredOption('--with <B.yaml>', 'second truck file')
+  .option('--format <form>', 'table (default) or json, as docs/compare.md describes it')
+  .addHelpText(
+    'after',
+    `
+Both start from nothing, whatever state recordings carry. The exit code is 0 whether alerts differ or not.
+
+Examples:
+  axlepost compare morning-run.log.gz --config truck.yaml --with new-limits.yaml
+  axlepost compare recordings --with new-limits.yaml
+  axlepost compare T-1042.tar --with new-limits.yaml --format json`,
+  )
+  .action(async (logs: string[], options: CompareOptions) => {
+    const { compareCommand } = await import('./commands/compare.js');
+    process.exitCode = await compareCommand(logs, options, console_);
   });
 
 program

@@ -1,4 +1,4 @@
-import type { RuleName, TruckConfig } from '../../config/resolved.js';
+import type { RuleName, TruckConfig, Urgency } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
 import type { MeasuredMessage } from '../alerts/message.js';
 
@@ -36,6 +36,13 @@ export const RULE_WORDS: Record<RuleName, string> = {
   'bus-off': 'vehicle bus is disturbed',
   'source-silent': 'a control unit is silent',
   'test-message': 'test message',
+};
+
+/** As they stand in a sentence or a table. */
+export const URGENCY_NAMES: Record<Urgency, string> = {
+  plan: 'plan',
+  'next-stop': 'next stop',
+  'pull-over': 'pull over',
 };
 
 /** The measured value in words, in the units that the truck file asks for. @param ended the alert is over */
