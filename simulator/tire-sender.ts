@@ -3,7 +3,7 @@ import type { FrameQueue } from './frame-queue.js';
 import { TIRES } from './messages.js';
 import type { Random } from './random.js';
 import { TIRE1, TIRE2, writeStranger, writeTire } from './tire-messages.js';
-import type { SimulatedTruck } from './truck.js';
+import { type SimulatedTruck, STEP_MS } from './truck.js';
 
 const SET_MS = 10_000;
 /** Frames of one set of tires follow each other within 200 ms. */
@@ -121,6 +121,8 @@ export class TireSender {
   }
 
   private sendStrange(strange: readonly number[]): void {
+    // It may begin long after the others woke.
+    this.nextStrange = Math.max(this.nextStrange, this.truck.t - STEP_MS);
     for (const [i, location] of strange.entries())
       writeStranger(this.queue.put(this.nextStrange + 40 * i, TIRE1_ID), location);
     this.nextStrange += SET_MS;

@@ -21,6 +21,8 @@ export interface ExpectLine {
   urgency: Urgency;
   /** When the measured condition really began. */
   from: number;
+  /** When its senders could first tell of it, the truck moving or running where the rule asks for that; null: never. */
+  visibleFrom: number | null;
   /** When it was last there. */
   to: number;
   /** For so long it was there beyond doubt, and could be seen: seconds, or occurrences where `of` says so. */

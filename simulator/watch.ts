@@ -29,6 +29,9 @@ export class Watch {
   private held = 0;
   private longest = 0;
   private count = 0;
+  private all = 0;
+  private visibleAt = Number.NaN;
+  private stretchVisibleAt = Number.NaN;
 
   constructor(options: WatchOptions) {
     this.options = options;
@@ -40,7 +43,7 @@ export class Watch {
    */
   see(t: number, grade: Grade, visible: boolean, began = t): void {
     if (grade === NO) {
-      this.stretchFrom = Number.NaN;
+      this.stretchFrom = this.stretchVisibleAt = Number.NaN;
       this.held = 0;
       return;
     }
@@ -51,35 +54,44 @@ export class Watch {
     }
     if (Number.isNaN(this.stretchFrom)) this.stretchFrom = began;
     if (Number.isNaN(this.from)) this.from = this.stretchFrom;
+    if (visible && Number.isNaN(this.stretchVisibleAt)) this.stretchVisibleAt = t;
+    if (Number.isNaN(this.visibleAt)) this.visibleAt = this.stretchVisibleAt;
     this.to = t;
     if (grade < SURE) this.held = 0;
     else if (visible) this.held += 1;
     if (this.held <= this.longest) return;
     // Where it came and went, the time that counts is that of the first stretch that was long enough.
-    if (this.longest < this.options.need) this.from = this.stretchFrom;
+    if (this.longest < this.options.need) {
+      this.from = this.stretchFrom;
+      this.visibleAt = this.stretchVisibleAt;
+    }
     this.longest = this.held;
   }
 
-  /** It happened once more at t; only those beyond doubt are counted. */
+  /** It happened once more at t. A rule may wait for the nth; only those beyond doubt make it sure to come. */
   happened(t: number, sure = true): void {
     if (Number.isNaN(this.nearAt)) this.nearAt = t;
+    this.all += 1;
+    if (this.all === (this.options.nth ?? 1)) this.from = this.visibleAt = t;
+    this.to = t;
     if (!sure) return;
     this.count += 1;
-    this.longest = this.count;
-    if (this.count === (this.options.nth ?? 1)) this.from = t;
-    this.to = t;
+    this.longest = Math.max(this.longest, this.count);
   }
 
   /** What happened before counts no more: a row was broken. */
   broken(): void {
-    if (this.count < this.options.need) this.count = 0;
+    if (this.count >= this.options.need) return;
+    this.count = this.all = this.longest = 0;
+    this.from = Number.NaN;
   }
 
   expected(because: string): ExpectLine | null {
     const { rule, subject, urgency, need, of = 'seconds' } = this.options;
     if (Number.isNaN(this.from)) return null;
     const { from, to, longest: held } = this;
-    return { expect: rule, subject, urgency, from, to, held, of, must: held >= need, because };
+    const visibleFrom = Number.isNaN(this.visibleAt) ? null : Math.max(from, this.visibleAt);
+    return { expect: rule, subject, urgency, from, visibleFrom, to, held, of, must: held >= need, because };
   }
 
   allowed(because: string): MayLine | null {

@@ -3,7 +3,7 @@ import { above, below, NO, SURE, Watch } from './watch.js';
 
 const LOW = { kpa: 414, doubt: 10 };
 const UNEQUAL = { kpa: 103, doubt: 10, afterBrakingS: 20 };
-const WORKS = { windowS: 3600, leastS: 1800, share: 0.5, doubt: 0.06 };
+const WORKS = { windowS: 3600, leastS: 1800, share: 0.5, doubt: 0.06, plentyKpa: 480 };
 const BUILDS = { fromKpa: 586, toKpa: 689, rpm: 1000, s: 45, doubtS: 6 };
 const CUT_IN = { kpa: 672, busKpa: 570, doubt: 14 };
 const CUT_OUT = { planKpa: 965, nextStopKpa: 1034, doubt: 14 };
@@ -87,7 +87,10 @@ export class AirWitness {
     this.seconds += 1;
     const span = Math.min(this.seconds, WORKS.windowS);
     if (span < WORKS.leastS || at.truck.scenario.truck.vehicle === 'bus') return;
-    this.works.see(at.t, above(this.pumpedS / span, WORKS.share, WORKS.doubt), true);
+    // Low air is told first, and nothing else of the supply with it.
+    const { primaryKpa, secondaryKpa } = at.truck.air;
+    const plenty = Math.min(primaryKpa, secondaryKpa) > WORKS.plentyKpa;
+    this.works.see(at.t, above(this.pumpedS / span, WORKS.share, WORKS.doubt), plenty);
   }
 
   /** From 85 to 100 psi with enough revolutions and no application; judged for a truck that tows nothing. */

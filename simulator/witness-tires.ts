@@ -50,6 +50,7 @@ export class TireWitness {
   private readonly before: number[];
   private readonly rapid: Fall[];
   private readonly steady: Fall[];
+  private readonly leaked: boolean[];
   private readonly lost: number[];
   private readonly warm: number[];
   private readonly coldStarts: number[];
@@ -84,6 +85,7 @@ export class TireWitness {
     this.before = tires.map((_, i) => this.coldKpa(i));
     this.rapid = tires.map(() => new Fall());
     this.steady = tires.map(() => new Fall());
+    this.leaked = tires.map(() => false);
     this.lost = each(0);
     this.warm = each(0);
     this.coldStarts = each(0);
@@ -160,6 +162,7 @@ export class TireWitness {
 
   private judgeFall(watch: Watch, fall: Fall, i: number, fell: number, limit: typeof RAPID): void {
     fall.add(this.at.t, fell, (limit.kpaPerMin / 60) * this.at.dtS);
+    if (fall.kpa >= limit.kpa - limit.doubt) this.leaked[i] = true;
     if (fall.kpa > 0) watch.see(this.at.t, above(fall.kpa, limit.kpa, limit.doubt), this.visible(i), fall.began);
     else watch.see(this.at.t, NO, false);
   }
@@ -207,8 +210,8 @@ export class TireWitness {
     const { outer, inner } = this.at.truck.subjects.pairs[i]!;
     const apart = Math.abs(this.coldKpa(outer) - this.coldKpa(inner));
     const grade = above(apart, PAIR.kpa, PAIR.doubt);
-    // While one of them leaks, that is what is told.
-    const leaking = this.steady[outer]!.kpa > 0 || this.steady[inner]!.kpa > 0;
+    // Once one of them leaks, that is what is told.
+    const leaking = this.leaked[outer]! || this.leaked[inner]!;
     const near = grade === NO && apart >= PAIR.coldKpa ? NEAR : grade;
     this.pairs[i]!.see(this.at.t, leaking && near === SURE ? THERE : near, this.visible(outer) && this.visible(inner));
   }

@@ -183,7 +183,7 @@ const MENUS = {
   'brake-overstroke': onBrake({ kind: 'brake-overstroke', aboveKpa: 90 }),
   'brake-overstroke-measured': onBrake({ kind: 'brake-overstroke', aboveKpa: 90, extraMm: 20 }, measured),
   'brake-dragging': onBrake({ kind: 'brake-dragging', heatKw: 12 }),
-  'brake-dragging-hot': onBrake({ kind: 'brake-dragging', heatKw: 30 }),
+  'brake-dragging-hot': onBrake({ kind: 'brake-dragging', heatKw: 18 }),
   'brake-not-applying': onBrake({ kind: 'brake-not-applying' }),
   'brake-not-applying-measured': onBrake({ kind: 'brake-not-applying' }, measured),
   'brake-uneven': onBrake({ kind: 'brake-uneven', extraMm: 16 }, measured),
