@@ -4,15 +4,23 @@ import { EXAMPLES } from './schema.js';
 
 type Issue = z.core.$ZodIssue;
 
+/** What a missing entry could look like, by its last key. */
+type Examples = Readonly<Record<string, string>>;
+
 /** The schema's issues as findings in our own words. `tree`: what was parsed, to tell a missing entry from a wrong one. */
-export function findings(issues: readonly Issue[], path: readonly PropertyKey[], tree: unknown): Finding[] {
+export function findings(
+  issues: readonly Issue[],
+  path: readonly PropertyKey[],
+  tree: unknown,
+  examples: Examples = EXAMPLES,
+): Finding[] {
   return issues.flatMap((issue) => {
     const here = [...path, ...issue.path];
-    return fromIssue(issue, here, valueAt(tree, issue.path));
+    return fromIssue(issue, here, valueAt(tree, issue.path), examples);
   });
 }
 
-function fromIssue(issue: Issue, path: PropertyKey[], value: unknown): Finding[] {
+function fromIssue(issue: Issue, path: PropertyKey[], value: unknown, examples: Examples): Finding[] {
   const last = String(path.at(-1) ?? 'the file');
   switch (issue.code) {
     case 'custom':
@@ -20,10 +28,10 @@ function fromIssue(issue: Issue, path: PropertyKey[], value: unknown): Finding[]
     case 'unrecognized_keys':
       return issue.keys.map((key) => unknownKey([...path, key], issue.message.split(' ')));
     case 'invalid_type':
-      return [wrongKind(issue.expected, path, last, value)];
+      return [wrongKind(issue.expected, path, last, value, examples)];
     case 'too_small':
     case 'too_big':
-      return [size(issue, path, last)];
+      return [size(issue, path, last, examples)];
     case 'invalid_key':
       return [{ path, key: true, text: `"${last}" is not a sender`, hint: SENDER }];
     default:
@@ -57,7 +65,8 @@ export function without(tree: unknown, issues: readonly Issue[]): unknown {
   return copy;
 }
 
-const exampleOf = (key: string): string | undefined => (Object.hasOwn(EXAMPLES, key) ? EXAMPLES[key] : undefined);
+const exampleOf = (key: string, examples: Examples): string | undefined =>
+  Object.hasOwn(examples, key) ? examples[key] : undefined;
 
 const KINDS: Record<string, string> = {
   string: 'one value',
@@ -66,8 +75,8 @@ const KINDS: Record<string, string> = {
   array: 'a list',
 };
 
-function wrongKind(expected: string, path: PropertyKey[], last: string, value: unknown): Finding {
-  const example = exampleOf(last);
+function wrongKind(expected: string, path: PropertyKey[], last: string, value: unknown, examples: Examples): Finding {
+  const example = exampleOf(last, examples);
   if (value === undefined) {
     return {
       path,
@@ -80,12 +89,18 @@ function wrongKind(expected: string, path: PropertyKey[], last: string, value: u
   return { path, text: `"${last}" should be ${KINDS[expected] ?? expected}`, hint };
 }
 
-function size(issue: Issue & { code: 'too_small' | 'too_big' }, path: PropertyKey[], last: string): Finding {
+function size(
+  issue: Issue & { code: 'too_small' | 'too_big' },
+  path: PropertyKey[],
+  last: string,
+  examples: Examples,
+): Finding {
+  const example = exampleOf(last, examples);
   return issue.code === 'too_small'
     ? {
         path,
         text: `"${last}" is empty`,
-        hint: exampleOf(last) === undefined ? 'add one' : `write for example \`${exampleOf(last)}\``,
+        hint: example === undefined ? 'add one' : `write for example \`${example}\``,
       }
     : { path, text: `"${last}" has too many entries`, hint: `at most ${issue.maximum} are possible` };
 }

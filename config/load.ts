@@ -34,11 +34,12 @@ export function loadTruckFile(path: string): LoadResult {
   return readTruckFile(text, path);
 }
 
-function readFromDisk(path: string): Read {
+/** The text of a file that a person has written. `what` it should be, for the message. */
+export function readFromDisk(path: string, what = 'a truck file'): Read {
   try {
     const { size } = statSync(path);
     if (size > MAX_FILE_BYTES) {
-      return { error: { text: `${size} bytes are too long for a truck file`, hint: 'is this the right file?' } };
+      return { error: { text: `${size} bytes are too long for ${what}`, hint: 'is this the right file?' } };
     }
     return { text: readFileSync(path, 'utf8') };
   } catch (error) {
@@ -62,7 +63,7 @@ export function readTruckFile(
   text: string,
   file: string,
   defaults: Defaults = loadDefaults(),
-  read: (path: string) => Read = readFromDisk,
+  read: (path: string) => Read = (path) => readFromDisk(path),
 ): LoadResult {
   try {
     return readLayered(text, file, defaults, read);

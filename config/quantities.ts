@@ -62,6 +62,7 @@ const DIMENSIONS = {
   },
   altitude: { words: 'an altitude', units: { m: { by: 1 }, ft: { by: 0.3048 } } },
   speed: { words: 'a speed', units: { 'km/h': { by: 1 }, mph: { by: 1.609344 } } },
+  engineSpeed: { words: 'an engine speed', units: { rpm: { by: 1 } } },
   duration: {
     words: 'a duration',
     units: {

@@ -152,6 +152,11 @@ program
   .argument('[truck.yaml...]', 'truck files')
   .option('--explain', 'every limit: where it comes from and on whose authority')
   .option('--schema', 'print the JSON Schema of truck files, for editors')
+  .option(
+    '--tests <file>',
+    'run tests of rules (docs/rule-tests.md), of a file or of all files in a folder; may be given several times',
+    (path: string, before: string[] = []) => [...before, path],
+  )
   .option('--send-test', 'send a test message to the office and tell each step of its way')
   .addHelpText(
     'after',
@@ -159,7 +164,17 @@ program
 Examples:
   axlepost check trucks/*.yaml
   axlepost check trucks/T-1042.yaml --explain
-  axlepost check trucks/T-1042.yaml --send-test`,
+  axlepost check --tests my-limits.yaml trucks/T-1042.yaml
+  axlepost check trucks/T-1042.yaml --send-test
+
+A test of rules says what readings come and which events are expected:
+  truck: T-1042.yaml
+  tests:
+    - name: low at 85 % for ten minutes is told
+      series:
+        - {subject: tractor/2/left/outer, quantity: pressure, values: [100 % x6, 85 %]}
+      expect:
+        - {rule: tire-underinflated, subject: tractor/2/left/outer, urgency: plan, at: 11:00, within: 15 s}`,
   )
   .action(async (files: string[], options: CheckOptions) => {
     process.exitCode = await checkCommand(files, process.stdout, process.stderr, options);

@@ -11,18 +11,26 @@ export interface CheckOptions {
   explain?: boolean;
   /** Sends a test message through the broker of each good file. */
   sendTest?: boolean;
+  /** Files of tests for rules, and folders of them: run with these truck files, else with the one that each names. */
+  tests?: string[];
   /** The JSON Schema of truck files to `out`, and no check. */
   schema?: boolean;
 }
 
 /**
  * Checks truck files: one line per good file to `out`, one line per problem or note to `err`.
- * Returns the exit code: 0 when all are good, 2 otherwise; 1 when all are good and a test message was stopped.
+ * Returns the exit code: 0 when all are good, 2 otherwise; 1 when all are good and a test message was stopped, or tests of rules
+ * did not give what they expect.
  */
 export async function checkCommand(files: string[], out: Out, err: Out, options: CheckOptions = {}): Promise<number> {
   if (options.schema === true) {
     out.write(readFileSync(schemaFile(), 'utf8'));
     return 0;
+  }
+  if (options.tests !== undefined) {
+    // The simulator's encoder is loaded by those alone who need it.
+    const { checkRuleTests } = await import('./rule-tests.js');
+    return await checkRuleTests(options.tests, files, out, err);
   }
   if (files.length === 0) {
     err.write('check: no truck file is named — axlepost check truck.yaml...\n');
