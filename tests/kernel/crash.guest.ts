@@ -2,7 +2,7 @@ import { afterAll, expect, it } from 'vitest';
 import { Axlepost, storedEvents } from './support/axlepost.js';
 import { startBroker, URL_OF_BROKER } from './support/broker.js';
 import { play } from './support/can.js';
-import { NOT_AWAITED, pause, Scene, truckText, until } from './support/scene.js';
+import { NOT_AWAITED, Scene, truckText, until } from './support/scene.js';
 import { faultsJoining, subjectOf } from './support/traffic.js';
 
 const scene = new Scene();
@@ -21,7 +21,9 @@ it('killed with -9 twice in a shift and started again: every event reaches the b
   await program.listens(1);
   const playing = play(scene.write('faults.log', log), { can0: 'vcan5' });
   for (let deaths = 0; deaths < 2; deaths++) {
-    await pause(8000);
+    // Not at once: something is then on its way to the broker, in the store, and in the evidence.
+    const told = office.length;
+    await until(() => office.slice(told).filter(({ name }) => name === 'event').length >= 3);
     await program.kill();
     program = new Axlepost(scene, config);
     await program.listens(1);

@@ -6,7 +6,7 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 
 missing=()
-for program in linux.uml insmod ip candump canplayer cangen j1939cat slcan_attach mosquitto python3; do
+for program in linux.uml insmod ip candump canplayer slcan_attach mosquitto python3; do
   command -v "$program" >/dev/null || missing+=("$program")
 done
 [ "$(id -u)" -eq 0 ] || missing+=(root)

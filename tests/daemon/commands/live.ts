@@ -3,6 +3,7 @@ import { pino } from 'pino';
 import type { InterfaceMode } from '../../../adapters/can/interface-mode.js';
 import type { OnFrame } from '../../../adapters/can/socketcan.js';
 import type { TruckConfig } from '../../../config/resolved.js';
+import { awaitedBy } from '../../../daemon/alerts/relations.js';
 import type { RunEdges } from '../../../daemon/commands/live-bus.js';
 import { type Daemon, startDaemon } from '../../../daemon/commands/run.js';
 import { cleanup } from '../../adapters/mqtt/harness.js';
@@ -80,17 +81,7 @@ export class FakeBus {
 }
 
 /** Rules that fault codes and the lamp would wait for after a start, up to 20 s. */
-const AWAITED = [
-  'tire-losing-air',
-  'tire-underinflated',
-  'tire-hot',
-  'tire-sensor-silent',
-  'brake-overstroke',
-  'brake-dragging',
-  'brake-not-applying',
-  'air-low',
-  'circuits-unequal',
-];
+const AWAITED = awaitedBy('fault-code');
 
 /** A truck file whose lamp is judged after a second, and its codes at once. */
 export function truckText(url: string | null, store: string, more = ''): string {

@@ -3,6 +3,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { promisify } from 'node:util';
+import { awaitedBy } from '../../../daemon/alerts/relations.js';
 import { LAYOUT } from '../../support/truck-file.js';
 
 /** Everything that one test file starts, ended in the reverse order of its making. */
@@ -70,16 +71,6 @@ ${sections}${rules === '' ? '' : `rules:\n${rules}`}`;
 }
 
 /** Rules that fault codes and lamps would wait for after a start, up to 20 s. */
-export const NOT_AWAITED = [
-  'tire-losing-air',
-  'tire-underinflated',
-  'tire-hot',
-  'tire-sensor-silent',
-  'brake-overstroke',
-  'brake-dragging',
-  'brake-not-applying',
-  'air-low',
-  'circuits-unequal',
-]
+export const NOT_AWAITED = awaitedBy('fault-code')
   .map((rule) => `  ${rule}: {enabled: no}\n`)
   .join('');
