@@ -20,6 +20,8 @@ const REST_LEAST_MS = 1_800_000;
 const APPLIED_KPA = 20;
 /** Wheel ends of the usual combination. */
 const FIVE_AXLES = 10;
+/** A truck that is built to tow nothing has fewer chambers, and reservoirs for them. */
+const ALONE_RESERVOIRS = 0.75;
 /** Gauges stand well over the low-air warning. */
 const DRIVES_FROM_KPA = 640;
 /** Nobody lets an engine idle slowly while waiting for air. */
@@ -64,7 +66,8 @@ export class SimulatedTruck {
     const trailer = scenario.truck.units[1];
     this.trailerId = trailer?.id ?? null;
     const { primaryKpa, secondaryKpa, ...supply } = scenario.air;
-    this.air = new AirSupply(primaryKpa, secondaryKpa, { ...supply, trailer: trailer !== undefined });
+    const reservoirs = trailer ? 1 : ALONE_RESERVOIRS;
+    this.air = new AirSupply(primaryKpa, secondaryKpa, { ...supply, trailer: trailer !== undefined, reservoirs });
     this.ambientC = this.weather.ambientC(0, 0);
     this.outsideKpa = this.weather.outsideKpa(0, 0);
     this.wheels = new Wheels(scenario, this.subjects, this.faults, this, [this.random, random.fork(2), random.fork(4)]);

@@ -41,6 +41,8 @@ export interface SupplyOptions {
   /** What the dryer blows off out of the supply reservoir at cut-out. */
   purgeKpa: number;
   trailer: boolean;
+  /** Size of the service reservoirs: they are built for the chambers that hang on them (571.121 S5.1.2.1). */
+  reservoirs: number;
 }
 
 const USUAL: SupplyOptions = {
@@ -50,6 +52,7 @@ const USUAL: SupplyOptions = {
   seep: 1,
   purgeKpa: 0,
   trailer: true,
+  reservoirs: 1,
 };
 /** A compressor takes in less where the air is thinner than this. */
 const FULL_AIR_KPA = 95;
@@ -125,8 +128,9 @@ export class AirSupply {
   }
 
   private share(dtS: number): void {
-    if (!this.blocked.primary) this.primaryKpa += this.refill(this.primaryKpa, PRIMARY_L, dtS);
-    if (!this.blocked.secondary) this.secondaryKpa += this.refill(this.secondaryKpa, SECONDARY_L, dtS);
+    const { reservoirs } = this.options;
+    if (!this.blocked.primary) this.primaryKpa += this.refill(this.primaryKpa, PRIMARY_L * reservoirs, dtS);
+    if (!this.blocked.secondary) this.secondaryKpa += this.refill(this.secondaryKpa, SECONDARY_L * reservoirs, dtS);
     this.trailerKpa += this.refill(this.trailerKpa, this.trailerL, dtS);
   }
 
