@@ -7,8 +7,9 @@ const HEALTHY: Record<(typeof GIVEN_TRUCK)[number], string | null> = {
   speed: '80 km/h',
   engine: '1200 rpm',
   parkingBrake: 'released',
-  brakeSwitch: 'released',
-  pedal: '0 %',
+  // Not sent: whoever tells a pressure has told an application, without a pedal that contradicts.
+  brakeSwitch: 'none',
+  pedal: 'none',
   brakePressure: '0 kPa',
   // null: as the truck file has it.
   ambient: null,
