@@ -4,8 +4,8 @@ import type { Surroundings } from './alerts/book-state.js';
 import { nextSnoozeEnd } from './alerts/decisions.js';
 import type { CloseReason, EventDraft } from './alerts/event.js';
 import { forget, stop } from './alerts/evidence.js';
-import { Judgement, levelOf, UNTIL_NEXT_MS } from './alerts/judgement.js';
-import { RULES } from './alerts/rules.js';
+import { levelOf, UNTIL_NEXT_MS } from './alerts/judgement.js';
+import { judgementsOf } from './alerts/judgements.js';
 import type { LifeState, TickEffects } from './effects.js';
 import type { Answer, FrameSink } from './input.js';
 import { Intake } from './intake.js';
@@ -13,7 +13,7 @@ import { Marks } from './monitors/marks.js';
 import { Monitors } from './monitors/monitors.js';
 import { evidenceOf, newPipelineState, type PipelineState } from './pipeline-state.js';
 import { adopt, type Plain, revive, snapshot } from './state.js';
-import { endMarks, takeUp } from './take-up.js';
+import { endMarks, forgetUnits, takeUp } from './take-up.js';
 import { NEVER, type StreamMs, TICK_MS, type WallMs } from './time.js';
 import { Context } from './truck/context.js';
 import { buildLayout, type Layout } from './truck/layout.js';
@@ -70,11 +70,13 @@ export class Pipeline implements FrameSink {
   frame(t: StreamMs, bus: number, id: number, data: Uint8Array, length: number): void {
     this.state.counters.frames++;
     this.#life.frame(t, bus);
+    this.#monitors.heard(t, bus, id);
     this.#intake.frame(t, bus, id, data, length);
   }
 
-  errorFrame(_t: StreamMs, _bus: number, _id: number, _data: Uint8Array, _length: number): void {
+  errorFrame(t: StreamMs, bus: number, id: number, _data: Uint8Array, _length: number): void {
     this.state.counters.errorFrames++;
+    this.#monitors.errorFrame(t, bus, id);
   }
 
   /**
@@ -136,6 +138,7 @@ export class Pipeline implements FrameSink {
       around.blind,
       zeroMs === null ? null : zeroMs + t,
     );
+    this.#forgetGone();
     const events = this.#decide(t, { ...around, tripBegan });
     this.#monitors.forgetCodes(t, around, (key) => this.state.book.alerts[key] !== undefined);
     return this.#effects(t, events, change.state, change.wentQuiet, around);
@@ -167,7 +170,7 @@ export class Pipeline implements FrameSink {
     const { state } = this;
     this.#context = new Context(state.context);
     this.#marks = new Marks(this.layout, state.marks);
-    const judgements = this.#judgements();
+    const judgements = judgementsOf(this.#config.rules, state.judgements, (r, s) => this.#marks.judges(r, s));
     this.#records = new Records(state.records, state.counters);
     const shared = [judgements, this.#marks, this.#records] as const;
     this.#monitors = new Monitors(this.#config, this.layout, this.#context, state, ...shared);
@@ -189,6 +192,14 @@ export class Pipeline implements FrameSink {
     this.#build();
   }
 
+  /** Towed units that are not there any more. */
+  #forgetGone(): void {
+    const gone = this.#monitors.takeGone();
+    if (gone.length === 0) return;
+    forgetUnits(this.state, gone);
+    this.#build();
+  }
+
   #decide(t: StreamMs, around: Surroundings): EventDraft[] {
     const { office, counters } = this.state;
     const { decisions } = office;
@@ -197,16 +208,6 @@ export class Pipeline implements FrameSink {
     const events = this.#book.tick(t, around, decisions);
     counters.decisionsRefused += this.#book.refused;
     return events;
-  }
-
-  #judgements(): Judgement[] {
-    const states = this.state.judgements;
-    return RULES.filter((rule) => this.#config.rules[rule.name].enabled).map((rule) => {
-      states[rule.name] ??= {};
-      return new Judgement(rule, this.#config.rules[rule.name], states[rule.name]!, (subject) =>
-        this.#marks.judges(rule.name, subject),
-      );
-    });
   }
 
   #surroundings(t: StreamMs): Surroundings {

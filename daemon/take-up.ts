@@ -1,4 +1,6 @@
 import type { RuleName, TruckConfig } from '../config/resolved.js';
+import { forgetSupply } from './monitors/air.js';
+import { newStrangers } from './monitors/layout-mismatch.js';
 import { needs, touches, updateMarks } from './monitors/marks.js';
 import { newPipelineState, type PipelineState } from './pipeline-state.js';
 import type { Layout } from './truck/layout.js';
@@ -16,7 +18,7 @@ export function takeUp(state: PipelineState, config: TruckConfig, layout: Layout
   const before = state.judgedBy;
   state.judgedBy = judgedBy(config, layout, trailer);
   const isNew = before.buses.length === 0;
-  if (!isNew) change(state, changesBetween(before, state.judgedBy));
+  if (!isNew) change(state, withSources(state, before.buses, changesBetween(before, state.judgedBy)));
   takeUpMarks(state, config, layout);
   return !isNew && takeUpBuses(state, before.buses);
 }
@@ -34,6 +36,30 @@ function takeUpMarks(state: PipelineState, config: TruckConfig, layout: Layout):
   const { begun, ended } = updateMarks(state.marks, config.marks, layout, (sensor) => isSilent(state, sensor));
   if (begun.length > 0) judgeAnew(state, (rule, subject) => begun.some((x) => touches(layout, x, rule, subject)));
   if (ended.length > 0) endMarks(state, layout, ended);
+}
+
+/**
+ * Towed units that are there no more: their alerts are closed at this tick, and what was learned of their wheels, and of
+ * senders that told of nothing else, is forgotten. A dolly goes with the trailer that stands on it.
+ */
+export function forgetUnits(state: PipelineState, units: readonly string[]): void {
+  const heads = units.flatMap((unit) => (unit === 'trailer-2' ? [unit, 'dolly'] : [unit]));
+  const isOf = (subject: string): boolean => heads.some((head) => subject.startsWith(`${head}/`));
+  const changeOf: ChangeOf = (_, subject) => (isOf(subject) ? 'unit-gone' : null);
+  change(state, withSources(state, state.judgedBy.buses, changeOf));
+}
+
+/** Senders that told of nothing but wheels of units that are gone are gone with them. buses: by number in the state. */
+function withSources(state: PipelineState, buses: readonly string[], changeOf: ChangeOf): ChangeOf {
+  const gone = new Map<number, boolean>();
+  const note = (source: number, subject: string): void => {
+    const isGone = changeOf(null, subject) === 'unit-gone';
+    if (source >= 0) gone.set(source, isGone && gone.get(source) !== false);
+  };
+  for (const [subject, tire] of Object.entries(state.tires)) note(tire.readingSource, subject);
+  for (const [subject, end] of Object.entries(state.wheelEnds)) note(end.source, subject);
+  const names = new Set([...gone].filter(([, is]) => is).map(([n]) => `source/${buses[n >> 8]}/${n & 0xff}`));
+  return (rule, subject) => (names.has(subject) ? 'unit-gone' : changeOf(rule, subject));
 }
 
 /** Rules that needed these sensors are judged again, from nothing. */
@@ -59,7 +85,7 @@ function takeUpBuses(state: PipelineState, before: readonly string[]): boolean {
   const now = state.judgedBy.buses;
   if (now.join() === before.join()) return false;
   const { transports, claims } = newPipelineState(now.length);
-  Object.assign(state, { transports, claims });
+  Object.assign(state, { transports, claims, strangers: newStrangers() });
   const { life } = state;
   life.busFrameAt = now.map((name) => life.busFrameAt[before.indexOf(name)] ?? life.frameAt);
   return true;
@@ -79,9 +105,12 @@ function forgetChanged(state: PipelineState, changeOf: ChangeOf): void {
     state.coldStarts.starts,
     state.coldStarts.waiting,
     state.wheelEnds,
+    state.towed,
+    state.sources,
   ]) {
     for (const subject of Object.keys(learned)) if (changeOf(null, subject) !== null) delete learned[subject];
   }
+  if (changeOf(null, 'air/supply') !== null) forgetSupply(state.air);
   for (const slot of Object.keys(state.minutes.slots)) {
     if (changeOf(null, slot.split(' ')[0]!) !== null) delete state.minutes.slots[slot];
   }

@@ -51,6 +51,8 @@ function subjectTexts(config: TruckConfig, layout: Layout): JudgedBy['subjects']
   }
   texts.layout = layout.tires.map((tire) => `${tire.subject} ${tire.coldPressureKpa}`).join();
   texts['air/service'] = JSON.stringify(signalsOf((s) => s.startsWith('air/')));
+  // The size of the combination decides limits, and what the compressor has to fill.
+  texts['air/supply'] = JSON.stringify([texts['air/service'], config.vehicle, config.units.map(({ unit }) => unit)]);
   for (const { name } of config.buses) texts[`bus/${name}`] = '';
   return texts;
 }
@@ -64,7 +66,7 @@ export function changesBetween(before: JudgedBy, after: JudgedBy): ChangeOf {
     const id = before.units[head];
     if (id !== undefined && (after.units[head] === undefined || (id !== '' && id !== after.units[head])))
       return 'unit-gone';
-    const text = head === 'fault' || head === 'lamp' ? `bus/${bus}` : subject;
+    const text = head === 'fault' || head === 'lamp' || head === 'source' ? `bus/${bus}` : subject;
     if (before.subjects[text] !== after.subjects[text]) return 'position-changed';
     return rule !== null && before.rules[rule] !== after.rules[rule] ? 'rule-changed' : null;
   };

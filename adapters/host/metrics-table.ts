@@ -143,6 +143,7 @@ export const METRICS: readonly MetricRow[] = [
     'pipeline.decisionsRefused',
     'Decisions of the office that could not be applied.',
   ),
+  counter('pipeline_sources_dropped', 'pipeline.sourcesDropped', 'Frames of senders that were too many to be watched.'),
   counter('pipeline_records_dropped', 'pipeline.recordsDropped', 'Records that were too many for one second.'),
 
   counter('log_suppressed_lines', 'log.suppressed', 'Log lines left out because the same had been said too often.'),

@@ -80,6 +80,8 @@ export class Judgement {
   describe: Describe = () => ({ measured: null });
   /** Are the data that the rule judges on this subject within their age limit? */
   fresh: (subject: Subject, t: StreamMs) => boolean = () => true;
+  /** `source/…` of the only sender that tells of the subject; '' where it is not known. */
+  sourceOf: (subject: Subject) => string = () => '';
   /** What the monitor itself has counted about a subject goes back to nothing too. */
   onReset: (subject: Subject) => void = () => {};
 

@@ -47,7 +47,7 @@ export class Muting {
   rowOf(j: Judgement, s: Subject, level: Level, cranking: boolean): MuteRow | null {
     for (const row of MUTES) {
       if (row.mutes !== j.rule.name || level > row.upTo) continue;
-      if (row.when === 'cranking' ? cranking : this.#holds(row, row.when, s.name)) return row;
+      if (row.when === 'cranking' ? cranking : this.#holds(row, row.when, j, s)) return row;
     }
     return null;
   }
@@ -65,9 +65,10 @@ export class Muting {
     return true;
   }
 
-  #holds(row: MuteRow, cause: RuleName, subject: string): boolean {
+  #holds(row: MuteRow, cause: RuleName, muted: Judgement, s: Subject): boolean {
     const j = this.#byRule.get(cause);
-    if (j === undefined) return false;
+    if (j === undefined || j.subjects.length === 0) return false;
+    const subject = row.scope === 'only-source' ? muted.sourceOf(s) : s.name;
     for (const c of j.subjects) {
       if (related(row.scope, c.name, subject) && this.#present(j, c) >= row.least) return true;
     }

@@ -20,6 +20,17 @@ const STEP_KPA = { tire1: 4, tire2: 1 };
 const UNDER = 3;
 const EXTREME_UNDER = 4;
 
+/** Groups that tell of faults, as `TireState.faultGroup` has them. */
+const GROUP = { tire1: 1, tire2: 2, extra: 3 } as const;
+const FAULT = {
+  none: '',
+  electrical: 'sensor electrical fault',
+  pressureError: 'error code in place of pressure',
+  temperatureError: 'error code in place of temperature',
+  pressure: 'impossible pressure',
+  temperature: 'impossible temperature',
+} as const;
+
 export interface TireSinks {
   pressure(r: TireReading): void;
   temperature(tire: number, t: StreamMs): void;
@@ -27,6 +38,10 @@ export interface TireSinks {
   readonly leakKpaPerMin: number;
   /** The sender's own verdict in this frame was taken in. */
   verdict(tire: number, t: StreamMs): void;
+  /** A frame that says something: is it that the sensor is faulty? */
+  fault(tire: number, t: StreamMs, isFault: boolean): void;
+  /** A pressure from a location that the layout does not have. */
+  stranger(t: StreamMs, bus: number, sa: number, location: number): void;
 }
 
 /** TIRE1 and TIRE2 frames to readings: positions, idle patterns, which of the two groups gives the pressure. */
@@ -39,6 +54,7 @@ export class TireFrames {
   readonly #location1 = reader(929);
   readonly #pressure1 = reader(241);
   readonly #temperature1 = reader(242);
+  readonly #fault1 = reader(1697);
   readonly #leak1 = reader(1698);
   readonly #extended1 = reader(6990);
   readonly #rate1 = reader(2586);
@@ -55,15 +71,20 @@ export class TireFrames {
   }
 
   tire1(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void {
-    const i = this.#tireAt(bus, sa, this.#location1.read(data, length));
+    const kpa = this.#pressure1.read(data, length);
+    const celsius = this.#temperature1.read(data, length);
+    // 0 kPa with 0 °C or with -273 °C is what senders send while they have heard nothing.
+    const isIdle = kpa === 0 && (celsius === 0 || celsius === IDLE_C);
+    const i = this.#tireAt(t, bus, sa, this.#location1.read(data, length), isIdle ? Number.NaN : kpa);
     if (i < 0) return;
     this.#tires.states[i]!.heardAt = t;
     const source = (bus << 8) | sa;
     if (!this.#tires.believes(i, t, source)) return;
-    const kpa = this.#pressure1.read(data, length);
-    const celsius = this.#temperature1.read(data, length);
-    // 0 kPa with 0 °C or with -273 °C is what senders send while they have heard nothing.
-    if (kpa === 0 && (celsius === 0 || celsius === IDLE_C)) return;
+    const electrical = this.#fault1;
+    electrical.read(data, length);
+    if (electrical.quality === 'error') this.#faulty(i, t, GROUP.tire1, FAULT.electrical, electrical.raw);
+    else if (!isIdle) this.#checkTire1(i, t, kpa, celsius);
+    if (isIdle) return;
     const extended = this.#extended1.read(data, length);
     this.#tires.states[i]!.extended = Number.isNaN(extended) ? -1 : extended;
     this.temperature(i, t, celsius);
@@ -72,22 +93,33 @@ export class TireFrames {
   }
 
   tire2(t: StreamMs, bus: number, sa: number, data: Uint8Array, length: number): void {
-    const i = this.#tireAt(bus, sa, this.#location2.read(data, length));
+    const kpa = this.#pressure2.read(data, length);
+    const i = this.#tireAt(t, bus, sa, this.#location2.read(data, length), kpa === 0 ? Number.NaN : kpa);
     if (i < 0) return;
     const s = this.#tires.states[i]!;
     s.heardAt = t;
     if (!this.#tires.believes(i, t, (bus << 8) | sa)) return;
-    const kpa = this.#pressure2.read(data, length);
+    this.#checkTire2(i, t, kpa);
     // TIRE2 has no temperature that could tell an idle sender from a flat tire: a zero counts in TIRE1 only.
     if (Number.isNaN(kpa) || kpa === 0 || s.extended === 0) return;
     s.fineAt = t;
     this.pressure(i, t, kpa, STEP_KPA.tire2);
   }
 
-  /** A pressure that the sender calls good; also from the truck file's extra signals. */
+  /** A good value of an extra signal of the truck file. */
+  extra(i: number, t: StreamMs, quantity: string, value: number, step: number): void {
+    const isPressure = quantity === 'pressure';
+    const isFault = isPressure ? isImpossiblePressure(value) : isImpossibleTemperature(value);
+    if (isFault) this.#faulty(i, t, GROUP.extra, isPressure ? FAULT.pressure : FAULT.temperature, Math.round(value));
+    else if (isPressure) this.#sound(i, t, GROUP.extra);
+    if (isPressure) this.pressure(i, t, value, step);
+    else this.temperature(i, t, value);
+  }
+
+  /** A pressure that the sender calls good. */
   pressure(i: number, t: StreamMs, kpa: number, stepKpa: number): void {
     if (Number.isNaN(kpa)) return;
-    if (kpa < 0 || kpa > MOST_KPA) {
+    if (isImpossiblePressure(kpa)) {
       this.#counters.implausible++;
       return;
     }
@@ -96,7 +128,7 @@ export class TireFrames {
 
   temperature(i: number, t: StreamMs, celsius: number): void {
     if (Number.isNaN(celsius) || celsius === IDLE_C) return;
-    if (celsius < LEAST_C || celsius > MOST_C) {
+    if (isImpossibleTemperature(celsius)) {
       this.#counters.implausible++;
       return;
     }
@@ -104,11 +136,46 @@ export class TireFrames {
     this.#sinks.temperature(i, t);
   }
 
-  #tireAt(bus: number, sa: number, location: number): number {
+  /** kpa: NaN when the frame says nothing: a receiver may have more places than the truck has tires. */
+  #tireAt(t: StreamMs, bus: number, sa: number, location: number, kpa: number): number {
     if (Number.isNaN(location)) return -1;
     const i = this.#layout.tireIndexAt(bus, sa, location);
-    if (i < 0) this.#counters.strangeLocations++;
-    return i;
+    if (i >= 0) return i;
+    this.#counters.strangeLocations++;
+    if (!Number.isNaN(kpa)) this.#sinks.stranger(t, bus, sa, location);
+    return -1;
+  }
+
+  #checkTire1(i: number, t: StreamMs, kpa: number, celsius: number): void {
+    const pressure = this.#pressure1;
+    const temperature = this.#temperature1;
+    if (pressure.quality === 'error') this.#faulty(i, t, GROUP.tire1, FAULT.pressureError, pressure.raw);
+    else if (temperature.quality === 'error') this.#faulty(i, t, GROUP.tire1, FAULT.temperatureError, temperature.raw);
+    else if (isImpossibleTemperature(celsius)) this.#faulty(i, t, GROUP.tire1, FAULT.temperature, temperature.raw);
+    else if (!Number.isNaN(kpa)) this.#sound(i, t, GROUP.tire1);
+  }
+
+  #checkTire2(i: number, t: StreamMs, kpa: number): void {
+    const { quality, raw } = this.#pressure2;
+    if (quality === 'error') this.#faulty(i, t, GROUP.tire2, FAULT.pressureError, raw);
+    else if (isImpossiblePressure(kpa)) this.#faulty(i, t, GROUP.tire2, FAULT.pressure, raw);
+    // Zero is what an idle sender says.
+    else if (kpa > 0) this.#sound(i, t, GROUP.tire2);
+  }
+
+  #faulty(i: number, t: StreamMs, group: number, fault: string, code: number): void {
+    const s = this.#tires.states[i]!;
+    s.fault = fault;
+    s.faultCode = code;
+    s.faultAt = t;
+    s.faultGroup = group;
+    this.#sinks.fault(i, t, true);
+  }
+
+  /** A good pressure. It says nothing against what another group of the same tire says. */
+  #sound(i: number, t: StreamMs, group: number): void {
+    const s = this.#tires.states[i]!;
+    if (s.faultGroup === group || t - s.faultAt > this.#tires.ageLimit(i)) this.#sinks.fault(i, t, false);
   }
 
   /** Unless SPN 6990 denies it. TIRE2 that has stopped coming is not waited for. */
@@ -129,3 +196,7 @@ export class TireFrames {
     if (s.leakFrames > 0 || s.lowFrames > 0) this.#sinks.verdict(i, t);
   }
 }
+
+const isImpossiblePressure = (kpa: number): boolean => kpa < 0 || kpa > MOST_KPA;
+const isImpossibleTemperature = (celsius: number): boolean =>
+  celsius !== IDLE_C && (celsius < LEAST_C || celsius > MOST_C);

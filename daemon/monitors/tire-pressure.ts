@@ -87,16 +87,20 @@ export class TirePressure {
     return shares.length < this.#leastTires ? Number.NaN : medianInPlace(shares);
   }
 
+  /** The shop's fill is everybody's: only what stands out against it is a plan; worse levels stay absolute. */
+  ofPlan(share: number, t: StreamMs): number {
+    const common = this.commonShare(t);
+    const off = Math.abs(1 - common);
+    return off >= this.#lowShift && off <= this.#highShift ? share / common : share;
+  }
+
   /** Value and limit are compared in the sender's steps: 80 psi of 100 is 80 %, whatever the sender rounds it to (W-30). */
   #judge(r: TireReading, share: number, target: number, stepKpa: number, canClear: boolean): void {
     const low = this.#low!;
-    const common = this.commonShare(r.t);
-    const off = Math.abs(1 - common);
-    const shifted = off >= this.#lowShift && off <= this.#highShift;
+    const plan = this.ofPlan(share, r.t);
     const steps = (ofTarget: number): number => Math.round((ofTarget * target) / stepKpa);
     for (const [k, limit] of low.limits.entries()) {
-      // The shop's fill is everybody's: only what stands out against it is a plan; worse levels stay absolute.
-      const judged = steps(shifted && limit.level === 1 ? share / common : share);
+      const judged = steps(limit.level === 1 ? plan : share);
       low.state(r.tire, k, r.t, r.ageMs, judged <= steps(limit.raise), canClear && judged >= steps(limit.clear));
     }
   }

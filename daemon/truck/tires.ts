@@ -48,6 +48,11 @@ export interface TireState {
   senderLeakKpaPerMin: number;
   lowFrames: number;
   extremeLowFrames: number;
+  /** What was wrong with the sensor in the last frame that said so ('' nothing ever), its raw value, which group it was. */
+  fault: string;
+  faultCode: number;
+  faultAt: StreamMs;
+  faultGroup: number;
   /** Cold-equivalent pressure over time (raw where no temperature is known). */
   traceAt: StreamMs[];
   trace: number[];
@@ -80,6 +85,10 @@ export const newTire = (): TireState => ({
   senderLeakKpaPerMin: 0,
   lowFrames: 0,
   extremeLowFrames: 0,
+  fault: '',
+  faultCode: 0,
+  faultAt: NEVER,
+  faultGroup: 0,
   traceAt: [],
   trace: [],
   share: -1,
@@ -131,8 +140,10 @@ export class Tires {
     this.#fixedGauge = air.fixedGauge;
     this.#isMarked = layout.tires.map((tire) => isMarked(tire.subject));
     this.states = layout.tires.map((tire) => {
-      states[tire.subject] ??= newTire();
-      return states[tire.subject]!;
+      // A state of an earlier version gets what one has today.
+      const state = { ...newTire(), ...states[tire.subject] };
+      states[tire.subject] = state;
+      return state;
     });
     this.#intervals = this.states.map((_, i) => this.#learnedInterval(i));
     this.peers = layout.tires.map((tire, i) =>
@@ -166,6 +177,11 @@ export class Tires {
   /** Has it a reading that counts? A sensor that was called bad has none: the tire is no peer, and not healthy. */
   isFresh(i: number, t: StreamMs): boolean {
     return !this.#isMarked[i]! && this.#isHeard(i, t);
+  }
+
+  isAnyFresh(t: StreamMs): boolean {
+    for (let i = 0; i < this.states.length; i++) if (this.isFresh(i, t)) return true;
+    return false;
   }
 
   isMarked(i: number): boolean {

@@ -95,6 +95,7 @@ export function fullHealth(): Health {
       implausible: next(),
       seams: next(),
       decisionsRefused: next(),
+      sourcesDropped: next(),
       recordsDropped: next(),
     },
     log: { suppressed: next(), dropped: next() },

@@ -60,9 +60,10 @@ it('the table has the rows of design.md and no others', () => {
   const written = MUTES.map((row) => `${row.when}${row.least > 1 ? ` ${NAMES[row.least]}` : ''} → ${row.mutes}`);
   const air = ['air-low', 'air-leaking', 'air-builds-slowly', 'air-cut-in-low', 'air-cut-out-high'];
   expect(written).toEqual([
-    ...['tire-sensor-silent', 'tire-sensor-fault', 'brake-sensor-fault', 'source-silent'].map(
+    ...['tire-sensor-silent', 'tire-sensor-fault', 'brake-sensor-fault', 'source-silent', 'trailer-not-seen'].map(
       (r) => `bus-silent → ${r}`,
     ),
+    'source-silent → tire-sensor-silent',
     ...['duals-unequal', 'tire-underinflated'].map((r) => `tire-losing-air next-stop → ${r}`),
     ...['circuits-unequal', 'air-leaking', 'compressor-overworked'].map((r) => `air-low → ${r}`),
     ...[...air, 'compressor-overworked', 'circuits-unequal'].map((r) => `cranking → ${r}`),
