@@ -12,7 +12,8 @@ const scratch = mkdtempSync(join(tmpdir(), 'axlepost-readme-'));
 afterAll(() => rmSync(scratch, { recursive: true }));
 
 // Printed commands run where the project's files are and what they write harms nobody.
-for (const name of ['config', 'dist', 'replay-logs', 'simulator']) symlinkSync(resolve(name), join(scratch, name));
+for (const name of ['config', 'dist', 'replay-logs', 'simulator', 'tests'])
+  symlinkSync(resolve(name), join(scratch, name));
 
 /** Runs a printed command; files that it makes go to a folder of its own. */
 function run(command: string) {
