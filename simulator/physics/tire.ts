@@ -22,11 +22,11 @@ const RIM_WIND_PER_KMH = 0.0005;
 const RUBBER_RIM = 0.014;
 /** What the sensor feels of the rim, the rest being cavity air; and how fast, per minute. */
 const SENSORS = {
-  mixed: { rimShare: 0.6, lag: 1 / 2 },
-  /** Strapped to the rim's well. */
-  rim: { rimShare: 0.95, lag: 1 / 3 },
+  mixed: { rimShare: 0.6, lag: 1 / 2, windSteer: 0, wind: 0 },
+  /** Strapped to the rim's well: thin, and in the wind, most so on a steer axle. */
+  rim: { rimShare: 0.95, lag: 1 / 3, windSteer: 0.35, wind: 0.15 },
   /** On the valve, inside. */
-  valve: { rimShare: 0.25, lag: 1 / 1.5 },
+  valve: { rimShare: 0.25, lag: 1 / 1.5, windSteer: 0, wind: 0 },
 } as const;
 /** Heat grows with what the tire carries: 1 at the load of 0.6. */
 const RISE_EMPTY = 0.25;
@@ -59,6 +59,8 @@ export class SimulatedTire {
   private readonly riseC: number;
   private readonly rimDrum: number;
   private readonly sensor: { rimShare: number; lag: number };
+  /** Share of its warmth that the sensor loses to the wind at 95 km/h. */
+  private readonly wind: number;
   private readonly depotKpa: number;
 
   /** share: how well it was filled; 1 is exactly on target at the reference temperature. */
@@ -72,6 +74,7 @@ export class SimulatedTire {
     this.targetKpa = targetKpa;
     this.depotKpa = options.depotKpa;
     this.sensor = SENSORS[options.sensor];
+    this.wind = position === 'single' ? SENSORS[options.sensor].windSteer : SENSORS[options.sensor].wind;
     this.airKpaPerK = airAmount(targetKpa * share, REFERENCE_C, this.depotKpa);
     this.rubberC = ambientC;
     this.rimC = ambientC;
@@ -103,7 +106,9 @@ export class SimulatedTire {
     const rimC =
       (this.rubberC - this.rimC) * RIM_RUBBER + (s.drumC - this.rimC) * this.rimDrum + (s.ambientC - this.rimC) * wind;
     const { rimShare, lag } = this.sensor;
-    const feels = rimShare * this.rimC + (1 - rimShare) * this.airC;
+    const inside = rimShare * this.rimC + (1 - rimShare) * this.airC;
+    const blown = (this.wind * Math.min(s.speedKmh, RISE_AT_KMH)) / RISE_AT_KMH;
+    const feels = inside - blown * (inside - s.ambientC);
     this.sensorC += (feels - this.sensorC) * lag * dtMin;
     this.rubberC += rubberC * dtMin;
     this.rimC += rimC * dtMin;
