@@ -6,7 +6,10 @@ const EVENT_COLUMNS = `
   FROM outbox o JOIN events e ON e.seq = o.seq JOIN alerts a ON a.seq = e.alert JOIN runs r ON r.boot = e.boot`;
 
 /** Every statement of the ordinary work, prepared once per connection. */
-export function prepareAll(db: Database.Database) {
+export const prepareAll = (db: Database.Database) => ({ ...prepareEvents(db), ...prepareTrips(db) });
+
+/** Events, what follows from them, and history. */
+function prepareEvents(db: Database.Database) {
   return {
     meta: db.prepare<[], MetaRow>('SELECT store, truck, boot, last_seq FROM meta'),
     setLastSeq: db.prepare<[number]>('UPDATE meta SET last_seq = ?'),
@@ -65,6 +68,16 @@ export function prepareAll(db: Database.Database) {
       ON CONFLICT DO UPDATE SET min = min(min, excluded.min), max = max(max, excluded.max),
         last = excluded.last, count = count + excluded.count`),
 
+    ordinalOf: db
+      .prepare<[string], number>(`
+      SELECT ordinal FROM alerts a WHERE id = ? AND seq = (SELECT max(seq) FROM alerts b WHERE b.ordinal = a.ordinal)`)
+      .pluck(),
+  };
+}
+
+/** Trips, records, and of both what waits to be told. */
+function prepareTrips(db: Database.Database) {
+  return {
     dropProvisional: db.prepare<[number]>('DELETE FROM trips WHERE trip = ? AND provisional = 1'),
     addTrip: db.prepare<[Record<string, string | number | null>]>(`
       INSERT OR REPLACE INTO trips (boot, trip, provisional, start_t, end_t, distance_km, alerts, gap_s, config, version,
@@ -100,10 +113,6 @@ export function prepareAll(db: Database.Database) {
     confirmCheck: db.prepare<[number, number]>(
       "DELETE FROM outbox WHERE kind = 'check' AND body ->> '$.boot' = ? AND body ->> '$.trip' = ?",
     ),
-    ordinalOf: db
-      .prepare<[string], number>(`
-      SELECT ordinal FROM alerts a WHERE id = ? AND seq = (SELECT max(seq) FROM alerts b WHERE b.ordinal = a.ordinal)`)
-      .pluck(),
   };
 }
 

@@ -5,12 +5,16 @@ import { canonicalEvent, eventMessage, type RenderContext } from '../alerts/rend
 import { type Console, styleOf } from './console.js';
 import { EXIT, Failure } from './failure.js';
 import type { ReplayOptions, ReplaySettings } from './replay-settings.js';
+import type { TripsTold } from './session.js';
 import { timelineEntry } from './timeline.js';
+import { tripEntries } from './trip-timeline.js';
 
 /** Where the events of a replay go. */
 export interface Output {
   /** @param config in force for them */
   write(events: readonly NumberedEvent[], config: TruckConfig): void;
+  /** For people only: among the events of a file nothing else has a place. */
+  trips(told: TripsTold, config: TruckConfig): void;
   close(): void;
 }
 
@@ -18,12 +22,16 @@ export interface Output {
 export function openOutput(options: ReplayOptions, format: ReplaySettings['format'], { out }: Console): Output {
   const { events: path, expect } = options;
   if (path === undefined) {
-    if (expect !== undefined) return { write: () => {}, close: () => {} };
+    if (expect !== undefined) return { write: () => {}, trips: () => {}, close: () => {} };
     const style = styleOf(out);
-    return lines(
+    const timeline = lines(
       (text) => out.write(text),
       (e, config) => timelineEntry(eventMessage(e, contextOf(config)), config.show, style),
     );
+    const trips: Output['trips'] = (told, { show }) => {
+      for (const entry of tripEntries(told, show, style)) out.write(`${entry}\n`);
+    };
+    return { ...timeline, trips };
   }
   const line: Line = (event, config) =>
     format === 'canonical' ? canonicalEvent(event.draft) : JSON.stringify(eventMessage(event, contextOf(config)));
@@ -47,6 +55,7 @@ function lines(write: (text: string) => void, line: Line, close = () => {}): Out
     write: (events, config) => {
       if (events.length > 0) write(`${events.map((event) => line(event, config)).join('\n')}\n`);
     },
+    trips: () => {},
     close,
   };
 }

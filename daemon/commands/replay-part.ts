@@ -16,7 +16,7 @@ import type { Rewindable } from './recording.js';
 import type { Part } from './replay-plan.js';
 import type { ReplayPublisher } from './replay-publisher.js';
 import type { ReplaySettings } from './replay-settings.js';
-import { Session } from './session.js';
+import { Session, type TripsTold } from './session.js';
 
 /** `--settle`: the bus is seen to be quiet for so long after the last frame. */
 const SETTLE_MS = 61_000;
@@ -35,6 +35,7 @@ export interface PartOptions {
   stdin: Rewindable;
   console: Console;
   onEvents: (events: NumberedEvent[], session: Session) => void;
+  onTrips: (told: TripsTold, session: Session) => void;
 }
 
 /** One session with its logs. */
@@ -60,6 +61,7 @@ export class PartReplay {
         if (sender !== null) sender.lastSeq = events.at(-1)!.seq;
         onEvents(events, this.session);
       },
+      onTrips: (told) => options.onTrips(told, this.session),
       onUnstored: (_, error) => {
         this.#failure ??= new Failure(EXIT.failed, lineOf(error), error);
       },

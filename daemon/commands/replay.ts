@@ -8,7 +8,7 @@ import type { TruckConfig } from '../../config/resolved.js';
 import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
 import { Numberer } from '../alerts/numbering.js';
 import { canonicalEvent } from '../alerts/rendering.js';
-import type { WallMs } from '../time.js';
+import type { StreamMs, WallMs } from '../time.js';
 import { openLogs } from './archives.js';
 import type { Console } from './console.js';
 import { readExpected, tellDifference } from './expect.js';
@@ -23,7 +23,7 @@ import type { ReplayPublisher } from './replay-publisher.js';
 import { type ReplayOptions, type ReplaySettings, replaySettings } from './replay-settings.js';
 import { type Left, resumeOf, runOf } from './replay-start.js';
 import { type PartRead, summaryOf } from './replay-summary.js';
-import type { Session } from './session.js';
+import type { Session, TripsTold } from './session.js';
 import { DEFAULT_STORE } from './store-defaults.js';
 
 /** Replays logs through the program; returns the exit code. Throws a Failure. */
@@ -161,6 +161,7 @@ class Replay {
       stdin: this.#stdin,
       console: this.#console,
       onEvents: (events, session) => this.#events(events, session, output),
+      onTrips: (told, session) => this.#trips(told, session, output),
     });
   }
 
@@ -187,6 +188,13 @@ class Replay {
     this.count += shown.length;
     if (this.#options.expect !== undefined) for (const { draft } of shown) this.canonical.push(canonicalEvent(draft));
     output.write(shown, session.config);
+  }
+
+  #trips({ checks, trip, run }: TripsTold, session: Session, output: Output): void {
+    const { from } = this.#settings;
+    const isShown = (endAt: StreamMs): boolean => from === null || isAfter(from, endAt, run.zeroWallMs);
+    const told = trip !== null && isShown(trip.endAt) ? trip : null;
+    output.trips({ checks: checks.filter(({ endAt }) => isShown(endAt)), trip: told, run }, session.config);
   }
 }
 

@@ -11,7 +11,7 @@ import type { RareInput } from '../input.js';
 import { Pipeline, type Resume } from '../pipeline.js';
 import { Stepper } from '../stepper.js';
 import type { StreamMs } from '../time.js';
-import type { TruckRecord } from '../truck/records.js';
+import type { RecordOf, TruckRecord } from '../truck/records.js';
 import { VERSION } from './version.js';
 
 /** History waits at most this long, and at most so many rows, for an event to travel with. */
@@ -38,12 +38,21 @@ export interface SessionOptions {
   bus?: PresenceState['bus'];
   /** Numbered events, in order; with a store after they are on disk. */
   onEvents?: (events: NumberedEvent[]) => void;
+  /** Start checks and trips that have ended, in order with the events; with a store after they are on disk. */
+  onTrips?: (told: TripsTold) => void;
   /** The store could not take these events; nothing else of them is kept. The session goes on and tries again. */
   onUnstored?: (events: EventDraft[], error: unknown) => void;
   /** The store takes events again. */
   onStoreBack?: () => void;
   /** The bus has gone quiet: power may go, so everything belongs on disk now. */
   onQuiet?: () => void;
+}
+
+/** What there is to tell of trips. Times are stream time of `run`. */
+export interface TripsTold {
+  checks: RecordOf<'start-check'>[];
+  trip: TripRecord | null;
+  run: RunInfo;
 }
 
 type Decided = Pick<TickEffects, 't' | 'events' | 'open' | 'trip'>;
@@ -192,6 +201,7 @@ export class Session {
     if (store === null) {
       if (effects.events.length > 0)
         this.#options.onEvents?.(this.#numberer!.number(effects.events, this.#run, this.by));
+      this.#tellTrips(effects, this.#run);
       return;
     }
     for (const row of effects.history) this.#history.push(row);
@@ -228,7 +238,7 @@ export class Session {
         this.#sentMs.shift();
         if (owed !== null && owed === this.#owed) this.#back();
         this.#stored(numbered, run, commit.open !== null);
-        if (isTold(commit)) this.#publisher?.poke();
+        this.#tellTrips(commit, run);
       },
       (error: unknown) => {
         this.#sentMs.shift();
@@ -248,6 +258,14 @@ export class Session {
     if (openChanged) publisher?.openChanged();
   }
 
+  #tellTrips({ trip, records }: Pick<TickEffects, 'trip' | 'records'>, run: RunInfo): void {
+    const ended = trip?.provisional === false ? trip : null;
+    const checks = records.filter((record) => record.kind === 'start-check');
+    if (ended === null && checks.length === 0) return;
+    this.#options.onTrips?.({ checks, trip: ended, run });
+    this.#publisher?.poke();
+  }
+
   #back(): void {
     this.#owed = null;
     this.#options.onStoreBack?.();
@@ -262,10 +280,6 @@ export class Session {
     this.#options.onUnstored?.(events, error);
   }
 }
-
-/** Does the outbox have more to tell of trips after it? */
-const isTold = ({ trip, records }: Commit): boolean =>
-  trip?.provisional === false || records.some(({ kind }) => kind === 'start-check');
 
 /** Gives how many were dropped. */
 function dropOldest(list: unknown[], most: number): number {

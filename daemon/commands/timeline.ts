@@ -64,16 +64,37 @@ const LEAST_WIDTH = 30;
 /** One event as a person reads it: when, how urgent, what changed, where and what, how much, what to do. */
 export function timelineEntry(e: EventMessage, show: TruckConfig['show'], style: TimelineStyle): string {
   const ended = e.change === 'cleared' || e.change === 'closed';
+  const head = {
+    time: e.at.slice(11, 19),
+    word: ended ? '' : URGENCY_WORDS[e.urgency],
+    wordInk: ended ? ENDED : `${BOLD}${INK[e.urgency]}`,
+    change: CHANGE_WORDS[e.change],
+    changeInk: ended ? ENDED : '',
+  };
+  return timelineBlock(head, textsOf(e, show, ended), style);
+}
+
+/** What stands left of, or above, the texts of an entry. */
+export interface TimelineHead {
+  time: string;
+  word: string;
+  wordInk?: string;
+  change: string;
+  changeInk?: string;
+}
+
+/** One entry: its head, and texts of which each begins on a line of its own. */
+export function timelineBlock(of: TimelineHead, texts: readonly string[], style: TimelineStyle): string {
   const ink = (code: string, text: string): string => (style.colour ? `${code}${text}${PLAIN}` : text);
   const narrow = style.columns < NARROW;
   const left = narrow ? NARROW_LEFT : LEFT;
   const width = Math.max(LEAST_WIDTH, style.columns - left);
   const head = [
-    e.at.slice(11, 19),
-    ink(ended ? ENDED : `${BOLD}${INK[e.urgency]}`, (ended ? '' : URGENCY_WORDS[e.urgency]).padEnd(URGENCY_COLUMNS)),
-    ink(ended ? ENDED : '', CHANGE_WORDS[e.change].padEnd(narrow ? 0 : CHANGE_COLUMNS)),
+    of.time,
+    ink(of.wordInk ?? BOLD, of.word.padEnd(URGENCY_COLUMNS)),
+    ink(of.changeInk ?? '', of.change.padEnd(narrow ? 0 : CHANGE_COLUMNS)),
   ].join(' ');
-  const [what, ...more] = textsOf(e, show, ended).map((text) => wrapped(text, width, left));
+  const [what, ...more] = texts.map((text) => wrapped(text, width, left));
   const margin = ' '.repeat(left);
   const first = narrow ? `${head}\n${margin}${what}` : `${head} ${what}`;
   return [first, ...more.map((text) => `${margin}${ink(DIM, text)}`)].join('\n');
