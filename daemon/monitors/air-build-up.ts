@@ -53,8 +53,7 @@ export function timeBuildUp(
     return null;
   }
   if (before < 0) return null;
-  const passed = (limit: number): StreamMs =>
-    m.t - Math.round(((kpa - limit) / (kpa - before)) * TICK_MS);
+  const passed = (limit: number): StreamMs => m.t - Math.round(((kpa - limit) / (kpa - before)) * TICK_MS);
   if (s.fromAt === NEVER) {
     if (!(before < fromKpa && kpa >= fromKpa)) return null;
     Object.assign(s, { fromAt: passed(fromKpa), topKpa: kpa, rpmSum: 0, ticks: 0, leastRpm: Number.MAX_VALUE });

@@ -1,6 +1,6 @@
-import { medianInPlace } from './arithmetic/median.js';
 import type { StreamMs, WallMs } from '../time.js';
 import type { AirMoment } from './air-moment.js';
+import { medianInPlace } from './arithmetic/median.js';
 
 /** Air that was used moves between the reservoirs for so long. */
 const AFTER_USE_MS = 5_000;

@@ -170,8 +170,8 @@ export class Governor {
   }
 
   #endless(phase: Phase, { t, governedKpa }: AirMoment): void {
-    const limit = this.#high?.limits[this.#high.limit('plan')]!.raise ?? Number.POSITIVE_INFINITY;
-    if (governedKpa <= limit) phase.aboveAt = NEVER;
+    if (this.#high === undefined) return;
+    if (governedKpa <= limitOf(this.#high, 1)) phase.aboveAt = NEVER;
     else if (phase.aboveAt === NEVER) phase.aboveAt = t;
     else if (t - phase.aboveAt >= ENDLESS_MS) {
       phase.aboveAt = t;

@@ -1,7 +1,7 @@
 import type { Forecast, Measured } from '../alerts/event.js';
 import type { Description, Judgement, Level, Subject } from '../alerts/judgement.js';
 import { roundedTo } from '../alerts/rounding.js';
-import type { StreamMs } from "../time.js";
+import { NEVER, type StreamMs } from '../time.js';
 import type { CircuitName, CircuitsState } from './air-circuits.js';
 import type { AirMoment } from './air-moment.js';
 import { assess, type Piece, POINT_S } from './air-piece.js';
@@ -41,8 +41,9 @@ interface Finding {
 
 export interface LeakTestState {
   steady: SteadyState;
-  /** Ticks since the last point. */
+  /** Ticks since the last point, and when that was. */
   ticks: number;
+  pointAt: StreamMs;
   primary: Series;
   secondary: Series;
   released: Finding | null;
@@ -54,6 +55,7 @@ const newSeries = (): Series => ({ stepKpa: 0, sumKpa: 0, points: [] });
 export const newLeakTest = (): LeakTestState => ({
   steady: newSteady(),
   ticks: 0,
+  pointAt: NEVER,
   primary: newSeries(),
   secondary: newSeries(),
   released: null,
@@ -108,37 +110,43 @@ export class AirLeaking {
 
   tick(m: AirMoment, applications: Applications): void {
     const s = this.#state;
-    const { brakes, steadyAt, parked } = s.steady;
-    const wasSteady = brakes !== '';
-    const isSteady = this.#steady.tick(m, applications);
-    const steps = CIRCUITS.map((name) => stepOf(m, name));
-    if (!isSteady || steps.some((step, i) => step !== s[CIRCUITS[i]!].stepKpa)) {
-      if (wasSteady && brakes !== '') this.#end(m.t, brakes);
-      this.#begin(steps);
-      if (isSteady) Object.assign(s.steady, { steadyAt: m.t, parked });
+    const { brakes, steadyAt } = s.steady;
+    const isSteady =
+      this.#steady.tick(m, applications) && CIRCUITS.every((name) => stepOf(m, name) === s[name].stepKpa);
+    if (!isSteady || brakes === '') {
+      // What was seen up to the last point is a piece, if it is long enough.
+      if (brakes !== '' && s.primary.points.length >= this.#leastPoints) this.#judge(m.t, brakes);
+      this.#begin(m);
       return;
     }
     // The first point lies at the end of the settling time, and is a mean of the seconds before it.
     if (m.t - steadyAt <= this.#settleMs - POINT_S * 1000) return;
     for (const name of CIRCUITS) s[name].sumKpa += m[name]?.kpa ?? 0;
     s.ticks++;
-    if (s.ticks === POINT_S) this.#point(m.t, brakes as BrakesAre);
+    if (s.ticks === POINT_S) this.#point(m.t, brakes);
   }
 
   quiesce(): void {
-    Object.assign(this.#state, { steady: Object.assign(this.#state.steady, newSteady()) });
-    this.#begin(CIRCUITS.map(() => 0));
+    Object.assign(this.#state.steady, newSteady());
+    this.#begin(null);
   }
 
-  #begin(steps: number[]): void {
+  /** Nothing is known yet of a piece that has to settle from now on. */
+  #begin(m: AirMoment | null): void {
     const s = this.#state;
     s.ticks = 0;
-    for (const [i, name] of CIRCUITS.entries()) Object.assign(s[name], newSeries(), { stepKpa: steps[i] });
+    if (m !== null) s.steady.steadyAt = m.t;
+    for (const name of CIRCUITS) {
+      if (s[name].points.length > 0) s[name].points = [];
+      s[name].sumKpa = 0;
+      s[name].stepKpa = m === null ? 0 : stepOf(m, name);
+    }
   }
 
   #point(t: StreamMs, brakes: BrakesAre): void {
     const s = this.#state;
     s.ticks = 0;
+    s.pointAt = t;
     for (const name of CIRCUITS) {
       s[name].points.push(s[name].sumKpa / POINT_S);
       s[name].sumKpa = 0;
@@ -149,15 +157,9 @@ export class AirLeaking {
     for (const name of CIRCUITS) s[name].points = s[name].points.slice(-1);
   }
 
-  /** Something changed: what was seen up to the last point is a piece, if it is long enough. */
-  #end(t: StreamMs, brakes: BrakesAre): void {
+  #judge(t: StreamMs, brakes: BrakesAre): void {
     const s = this.#state;
-    if (s.primary.points.length < this.#leastPoints) return;
-    this.#judge(t - s.ticks * 1000 - 1000, brakes);
-  }
-
-  #judge(endAt: StreamMs, brakes: BrakesAre): void {
-    const s = this.#state;
+    const endAt = s.pointAt;
     const known = CIRCUITS.filter((name) => s[name].stepKpa > 0);
     const pieces = known.map((name) => assess(s[name].points, s[name].stepKpa));
     if (pieces.length === 0) return;
@@ -170,7 +172,7 @@ export class AirLeaking {
       const raising = pieces.some((p) => p.isLeak && p.kpaPerMin >= times * limit);
       // A fall that is no even one, or too small for the sensor, says nothing unless it cannot be a leak of that size.
       const isGood = pieces.every((p) => (p.isLeak ? p.kpaPerMin : p.mostKpaPerMin) < times * limit);
-      if (raising || isGood) this.#rule.verdict(0, k, endAt, raising, false);
+      if (raising || isGood) this.#rule.verdict(0, k, t, raising, false);
     }
   }
 

@@ -24,8 +24,7 @@ export interface Piece {
  */
 export function assess(points: readonly number[], stepKpa: number): Piece {
   const last = points.length - 1;
-  const perMin = (from: number, to: number): number =>
-    ((points[from]! - points[to]!) * 60) / ((to - from) * POINT_S);
+  const perMin = (from: number, to: number): number => ((points[from]! - points[to]!) * 60) / ((to - from) * POINT_S);
   const one = Math.round(last / 3);
   const two = Math.round((2 * last) / 3);
   const thirds: Piece['thirds'] = [perMin(0, one), perMin(one, two), perMin(two, last)];

@@ -1,31 +1,23 @@
 import type { Judgement, Level, Subject } from '../alerts/judgement.js';
-import { NEVER, type StreamMs } from '../time.js';
+import { NEVER, type StreamMs, type WallMs } from '../time.js';
 import type { Context } from '../truck/context.js';
-import { ageLimit, isFresh, newSample, type Sample, take } from '../truck/samples.js';
+import { isFresh, type Sample, take } from '../truck/samples.js';
+import { AirBuildsSlowly, type BuildsSlowlyState, newBuildsSlowly } from './air-builds-slowly.js';
+import { type Circuit, type CircuitName, Circuits, type CircuitsState, newCircuits } from './air-circuits.js';
+import { Governor, type GovernorState, newGovernor } from './air-governor.js';
+import { AirLeaking, type LeakTestState, newLeakTest } from './air-leaking.js';
+import { type MomentState, Moments, newMoment } from './air-moment.js';
 import type { Applications } from './applications.js';
+import { CompressorOverworked, newOverworked, type OverworkedState } from './compressor-overworked.js';
 import { AIR_MARGIN, type Marks } from './marks.js';
 import { evidencePoints, KPA, type TickFacts, type Workbench } from './monitor.js';
 
-/** SPN 117/118 and 1087/1088 that differ by more than this for this long are both disputed. kPa, ms */
-const DISPUTE_KPA = 24;
-const DISPUTE_MS = 10_000;
 /** "Rising": higher than the lowest value of this long ago. */
 const RISING_MS = 15_000;
 const TRACE_STEP_MS = 2_000;
 const TRACE_POINTS = 60;
 
-export interface AirState {
-  /** Service circuits in kPa: SPN 117/118 in 4 kPa steps, SPN 1087/1088 in 8 kPa steps. */
-  primaryFine: Sample;
-  secondaryFine: Sample;
-  primaryCoarse: Sample;
-  secondaryCoarse: Sample;
-  /** SPN 46 and 1086. */
-  supply: Sample;
-  parking: Sample;
-  /** Since when the two senders have differed; NEVER: they agree. */
-  primaryDisputedAt: StreamMs;
-  secondaryDisputedAt: StreamMs;
+export interface AirState extends CircuitsState {
   /** Lower circuit over time. */
   traceAt: StreamMs[];
   trace: number[];
@@ -35,18 +27,16 @@ export interface AirState {
   brakedAt: StreamMs;
   lastLower: number;
   lastUnequal: number;
-  lowerIs: 'primary' | 'secondary';
+  lowerIs: CircuitName;
+  moment: MomentState;
+  governor: GovernorState;
+  buildsSlowly: BuildsSlowlyState;
+  overworked: OverworkedState;
+  leakTest: LeakTestState;
 }
 
 export const newAir = (): AirState => ({
-  primaryFine: newSample(1000),
-  secondaryFine: newSample(1000),
-  primaryCoarse: newSample(1000),
-  secondaryCoarse: newSample(1000),
-  supply: newSample(1000),
-  parking: newSample(1000),
-  primaryDisputedAt: NEVER,
-  secondaryDisputedAt: NEVER,
+  ...newCircuits(),
   traceAt: [],
   trace: [],
   charged: false,
@@ -55,38 +45,54 @@ export const newAir = (): AirState => ({
   lastLower: -1,
   lastUnequal: -1,
   lowerIs: 'primary',
+  moment: newMoment(),
+  governor: newGovernor(),
+  buildsSlowly: newBuildsSlowly(),
+  overworked: newOverworked(),
+  leakTest: newLeakTest(),
 });
 
-/** One service circuit as it is judged. */
-interface Circuit {
-  kpa: number;
-  /** The two senders differ now; have done so for long. */
-  differs: boolean;
-  disputed: boolean;
-  ageMs: number;
+/** What was learned of compressor, governor and leaks is of another combination, or of other sensors. */
+export function forgetSupply(s: AirState): void {
+  const { moment, governor, buildsSlowly, overworked, leakTest } = newAir();
+  Object.assign(s, { moment, governor, buildsSlowly, overworked, leakTest });
 }
 
-/** Rules air-low and circuits-unequal on the two service circuits. */
+/** Rules air-low and circuits-unequal on the two service circuits; and the slow rules of the air system, which look once a second. */
 export class Air {
   readonly state: AirState;
   readonly #context: Context;
   readonly #low: Judgement | undefined;
   readonly #unequal: Judgement | undefined;
   readonly #marks: Marks;
+  readonly #circuits: Circuits;
+  readonly #moments: Moments;
+  readonly #governor: Governor;
+  readonly #buildsSlowly: AirBuildsSlowly;
+  readonly #overworked: CompressorOverworked | undefined;
+  readonly #leaking: AirLeaking | undefined;
   applications!: Applications;
 
   constructor(bench: Workbench, state: AirState) {
     this.state = state;
     this.#context = bench.context;
     this.#marks = bench.marks;
+    this.#circuits = new Circuits(state, bench.marks);
+    this.#moments = new Moments(state.moment, this.#circuits, bench.context);
     this.#low = bench.judgement('air-low');
     this.#unequal = bench.judgement('circuits-unequal');
     for (const j of [this.#low, this.#unequal]) {
       j?.add('air/service', 'service air');
-      if (j) j.fresh = (_, t) => this.#isWhole(t);
+      if (j) j.fresh = (_, t) => this.#circuits.isWhole(t);
     }
     if (this.#low) this.#low.describe = (s, t, level) => this.#describeLow(s, t, level);
     if (this.#unequal) this.#unequal.describe = () => this.#describeUnequal();
+    this.#buildsSlowly = new AirBuildsSlowly(bench, state.buildsSlowly);
+    this.#governor = new Governor(bench, state.governor, this.#buildsSlowly.effort);
+    const overworked = bench.judgement('compressor-overworked');
+    this.#overworked = overworked && new CompressorOverworked(bench, overworked, state.overworked);
+    const leaking = bench.judgement('air-leaking');
+    this.#leaking = leaking && new AirLeaking(bench, leaking, state.leakTest, state);
   }
 
   /** A pressure from an extra signal of the truck file. True when it was believed. */
@@ -105,8 +111,7 @@ export class Air {
   /** Called after a frame that carries service pressures. */
   update(t: StreamMs): void {
     const s = this.state;
-    s.primaryDisputedAt = this.#disputedSince(s.primaryFine, s.primaryCoarse, s.primaryDisputedAt, t);
-    s.secondaryDisputedAt = this.#disputedSince(s.secondaryFine, s.secondaryCoarse, s.secondaryDisputedAt, t);
+    this.#circuits.update(t);
     const primary = this.#judged('primary', t);
     const secondary = this.#judged('secondary', t);
     const lower = primary === null || (secondary !== null && secondary.kpa < primary.kpa) ? secondary : primary;
@@ -124,8 +129,27 @@ export class Air {
     if (primary !== null && secondary !== null) this.#judgeUnequal(t, primary, secondary);
   }
 
-  tick(facts: TickFacts): void {
-    if (this.applications.isJudged(facts.t)) this.state.brakedAt = facts.t;
+  /** @param calendarMs wall time of this tick where the clock of the run is known to be right, else null */
+  tick({ t }: TickFacts, calendarMs: WallMs | null): void {
+    if (this.applications.isJudged(t)) this.state.brakedAt = t;
+    const moment = this.#moments.at(t, this.applications);
+    this.#buildsSlowly.tick(moment, calendarMs);
+    this.#governor.tick(moment, calendarMs);
+    this.#overworked?.tick(moment);
+    this.#leaking?.tick(moment, this.applications);
+  }
+
+  /** The calendar is known from now on. */
+  clock(t: StreamMs, zeroCalendarMs: WallMs): void {
+    this.#buildsSlowly.effort.clock(t, zeroCalendarMs);
+  }
+
+  /** What was going on is over: nobody saw how it went on. What was learned stays. */
+  quiesce(): void {
+    Object.assign(this.state.moment, newMoment());
+    this.#governor.quiesce();
+    this.#buildsSlowly.quiesce();
+    this.#leaking?.quiesce();
   }
 
   /** Service pressures in kPa for reports; null when old. */
@@ -137,8 +161,8 @@ export class Air {
   } {
     const s = this.state;
     return {
-      primary: this.#circuit('primary', t)?.kpa ?? null,
-      secondary: this.#circuit('secondary', t)?.kpa ?? null,
+      primary: this.#circuits.circuit('primary', t)?.kpa ?? null,
+      secondary: this.#circuits.circuit('secondary', t)?.kpa ?? null,
       supply: isFresh(s.supply, t) ? s.supply.value : null,
       parking: isFresh(s.parking, t) ? s.parking.value : null,
     };
@@ -146,13 +170,12 @@ export class Air {
 
   /** Mean of the service circuits that are known, kPa; NaN: none is. */
   mean(t: StreamMs): number {
-    const { primary, secondary } = this.values(t);
-    return ((primary ?? secondary ?? Number.NaN) + (secondary ?? primary ?? Number.NaN)) / 2;
+    return this.#circuits.mean(t);
   }
 
   /** The circuit, unless its sensor was called bad. */
-  #judged(name: 'primary' | 'secondary', t: StreamMs): Circuit | null {
-    const circuit = this.#circuit(name, t);
+  #judged(name: CircuitName, t: StreamMs): Circuit | null {
+    const circuit = this.#circuits.circuit(name, t);
     if (!this.#marks.isMarked(`air/${name}`)) return circuit;
     if (circuit !== null) this.#compareMarked(`air/${name}`, t, circuit);
     return null;
@@ -162,37 +185,6 @@ export class Air {
   #compareMarked(sensor: string, t: StreamMs, { kpa, ageMs }: Circuit): void {
     const isSettled = this.state.charged && this.#context.engineRunning(t) === true;
     this.#marks.reading(sensor, t, ageMs, isSettled ? kpa : Number.NaN, AIR_MARGIN);
-  }
-
-  /** The finer sender where it is fresh, else the coarser; disputed: the lower of the two. */
-  #circuit(name: 'primary' | 'secondary', t: StreamMs): Circuit | null {
-    const s = this.state;
-    const fine = name === 'primary' ? s.primaryFine : s.secondaryFine;
-    const coarse = name === 'primary' ? s.primaryCoarse : s.secondaryCoarse;
-    const since = name === 'primary' ? s.primaryDisputedAt : s.secondaryDisputedAt;
-    if (isFresh(fine, t)) {
-      const differs = since > NEVER;
-      const disputed = differs && t - since >= DISPUTE_MS;
-      const kpa = disputed ? Math.min(fine.value, coarse.value) : fine.value;
-      return { kpa, differs, disputed, ageMs: ageLimit(fine) };
-    }
-    return isFresh(coarse, t) ? { kpa: coarse.value, differs: false, disputed: false, ageMs: ageLimit(coarse) } : null;
-  }
-
-  /** Every circuit that this truck has ever told is heard, but for a marked one: a circuit that fell silent is no good news. */
-  #isWhole(t: StreamMs): boolean {
-    const { primaryFine, primaryCoarse, secondaryFine, secondaryCoarse } = this.state;
-    const isMissing = (name: 'primary' | 'secondary', fine: Sample, coarse: Sample): boolean =>
-      (fine.source >= 0 || coarse.source >= 0) &&
-      this.#circuit(name, t) === null &&
-      !this.#marks.isMarked(`air/${name}`);
-    return !isMissing('primary', primaryFine, primaryCoarse) && !isMissing('secondary', secondaryFine, secondaryCoarse);
-  }
-
-  #disputedSince(fine: Sample, coarse: Sample, since: StreamMs, t: StreamMs): StreamMs {
-    if (!isFresh(fine, t) || !isFresh(coarse, t)) return NEVER;
-    if (Math.abs(fine.value - coarse.value) <= DISPUTE_KPA) return NEVER;
-    return since === NEVER ? t : since;
   }
 
   #trace(t: StreamMs, kpa: number): void {
@@ -215,7 +207,7 @@ export class Air {
       j.stop(0, t);
       return;
     }
-    const canClear = !lower.differs && this.#isWhole(t);
+    const canClear = !lower.differs && this.#circuits.isWhole(t);
     for (const [k, limit] of j.limits.entries()) {
       j.state(0, k, t, lower.ageMs, lower.kpa <= limit.raise, canClear && lower.kpa >= limit.clear);
     }
@@ -266,7 +258,7 @@ export class Air {
   #describeLow(_: Subject, t: StreamMs, level: Level) {
     const s = this.state;
     const limit = this.#low!.limits.find((l) => l.level === level);
-    const disputed = this.#circuit(s.lowerIs, t)?.disputed === true;
+    const disputed = this.#circuits.circuit(s.lowerIs, t)?.disputed === true;
     return {
       measured: {
         quantity: `${s.lowerIs} circuit pressure`,

@@ -15,6 +15,9 @@ export interface Workbench {
   marks: Marks;
   /** What happened goes there, to be kept. */
   records: Records;
+  isBus: boolean;
+  /** How many vehicles the combination has, the tractor among them; a dolly is none. */
+  vehicles: number;
   judgement: (rule: RuleName) => Judgement | undefined;
 }
 

@@ -38,10 +38,12 @@ export interface AirTestValues {
   limit: number;
 }
 
-/** One cycle of the compressor: from cut-in to cut-out. */
+/** One cycle of the compressor: from where it began to pump to where it ceased. */
 export interface AirCycleValues {
-  cutInKpa: number;
-  cutOutKpa: number;
+  /** Cut-in of the governor; null: something else made it begin (start of the engine, air that was used). */
+  cutInKpa: number | null;
+  /** Cut-out of the governor; null: the engine was stopped first, or air was used at the end. */
+  cutOutKpa: number | null;
   pumpingS: number;
   revolutionsPer100Kpa: number | null;
 }

@@ -3,7 +3,7 @@ import { Axlepost } from './support/axlepost.js';
 import { type Message, startBroker, URL_OF_BROKER } from './support/broker.js';
 import { filterLines, framesOf, Listener, linesOf, play, takeAll } from './support/can.js';
 import { ip, NOT_AWAITED, run, Scene, truckText, until } from './support/scene.js';
-import { faultsJoining, subjectOf } from './support/traffic.js';
+import { faultsOf, subjectOf } from './support/traffic.js';
 
 /* One process, whose interface goes down and comes up, and goes away and comes again. */
 
@@ -30,7 +30,7 @@ async function presence(state: string, from: number): Promise<void> {
 
 /** A fault code of this source, from the interface to the office. */
 async function heard(source: number): Promise<void> {
-  await play(scene.write('faults.log', faultsJoining(5, 10, source).log), { can0: 'vcan4' });
+  await play(scene.write('faults.log', faultsOf(4, [source])), { can0: 'vcan4' });
   const is = ({ name, json }: Message): boolean => name === 'event' && json.subject === subjectOf('main', source);
   await until(() => office.find(is));
 }
@@ -81,7 +81,7 @@ describe('survey', () => {
     const other = await Listener.start(scene, 'seen.log', 'vcan4');
     const surveying = run(process.execPath, 'dist/axlepost.js', 'survey', 'vcan4', '--seconds', '8');
     await until(() => filterLines('vcan4').length > 0 || takeAll('vcan4') > 1);
-    const { log } = faultsJoining(5, 10);
+    const log = faultsOf(4, [1]);
     await play(scene.write('faults.log', log), { can0: 'vcan4' });
     expect(await surveying).toContain('DM1');
     expect(framesOf(await other.stop())).toEqual(framesOf(linesOf(log)));

@@ -7,21 +7,18 @@ const AIR_LOW_CODE = '00FF75001201FFFF';
 const line = (s: number, frame: string): string => `(${s.toFixed(6)}) can0 ${frame}\n`;
 const hex = (source: number): string => source.toString(16).toUpperCase().padStart(2, '0');
 
-/**
- * So many seconds, engine running. A source address beginning with `first` joins each `every` seconds and says once a
- * second, to the end, that it has a code.
- */
-export function faultsJoining(seconds: number, every: number, first = 1): { log: string; sources: number[] } {
+/** So many seconds, engine running, in which each source says once a second that it has the code. */
+export function faultsOf(seconds: number, sources: readonly number[]): string {
   const lines: { at: number; text: string }[] = [];
-  const sources: number[] = [];
   for (let at = 0; at < seconds; at += 0.1) lines.push({ at, text: line(at, EEC1) });
-  for (let joins = 0.5; joins < seconds - 4; joins += every) {
-    const source = first + sources.length;
-    sources.push(source);
-    for (let at = joins; at < seconds; at++) lines.push({ at, text: line(at, `18FECA${hex(source)}#${AIR_LOW_CODE}`) });
+  for (const [n, source] of sources.entries()) {
+    for (let at = n / 100; at < seconds; at++)
+      lines.push({ at, text: line(at, `18FECA${hex(source)}#${AIR_LOW_CODE}`) });
   }
-  const log = lines.sort((a, b) => a.at - b.at).map(({ text }) => text);
-  return { log: log.join(''), sources };
+  return lines
+    .sort((a, b) => a.at - b.at)
+    .map(({ text }) => text)
+    .join('');
 }
 
 /** What the code of a source is called in events. */
