@@ -17,16 +17,23 @@ if [ ${#missing[@]} -gt 0 ]; then
 fi
 [ -f dist/axlepost.js ] || { echo 'dist/ is not built; npm run test:kernel builds it'; exit 1; }
 
+shared=$(realpath -m "${AXLEPOST_SHARED:-../shared}")
+words=$*
+if [ -z "${KERNEL_COMMAND:-}" ] && [ ! -f "$shared/data/road-truck/normal.log" ] && [ "${CI:-}" != true ]; then
+  echo "skipped: tests/kernel/events.guest.ts needs the recordings; none in $shared (AXLEPOST_SHARED)"
+  words+=' --exclude tests/kernel/events.guest.ts'
+fi
+command=${KERNEL_COMMAND:-node_modules/.bin/vitest run --config tests/kernel/vitest.config.ts}
 results=dist/kernel-results.json
+messages=dist/kernel-messages
 rm -f "$results"
 # What the kernel does not know it hands to its first process as environment. The limit is for a kernel that hangs.
-timeout --kill-after=10 "${KERNEL_SECONDS:-900}" linux.uml mem=1024M root=/dev/root rootfstype=hostfs rootflags=/ rw \
-  init="$PWD/tests/kernel/init.sh" con=null con0=null,fd:1 con1=fd:0,fd:1 quiet loglevel=0 \
-  AXLEPOST_SHARED="\"$(realpath -m "${AXLEPOST_SHARED:-../shared}")\"" CI="${CI:-}" KERNEL_PATH="\"$PATH\"" \
-  KERNEL_COMMAND="\"${KERNEL_COMMAND:-node_modules/.bin/vitest run --config tests/kernel/vitest.config.ts} $*\"" \
-  </dev/null 2>"${results%.json}.boot" || true
-[ -f "$results" ] || [ -n "${KERNEL_COMMAND:-}" ] || { tail -n 20 "${results%.json}.boot"; echo 'the kernel ended without results'; exit 1; }
+timeout --kill-after=10 "${KERNEL_SECONDS:-900}" linux.uml mem=1024M root=/dev/root rootfstype=hostfs \
+  rootflags=/ rw init="$PWD/tests/kernel/init.sh" con=null con0=null,fd:1 con1=fd:0,fd:1 quiet loglevel=0 \
+  AXLEPOST_SHARED="\"$shared\"" CI="${CI:-}" KERNEL_PATH="\"$PATH\"" KERNEL_COMMAND="\"$command $words\"" \
+  </dev/null 2>"$messages" || true
 [ -z "${KERNEL_COMMAND:-}" ] || exit 0
-read -r passed failed <<<"$(CI=true node .ci/counts.js "$results")"
+[ -f "$results" ] || { tail -n 20 "$messages"; echo 'the kernel ended without results'; echo '0 passed, 1 failed'; exit 1; }
+read -r passed failed <<<"$(node .ci/counts.js "$results")"
 echo "$passed passed, $failed failed"
 [ "$failed" -eq 0 ]
