@@ -16,7 +16,7 @@ const TIRE1 = 65268;
 const TIRE2 = 64578;
 const hash = (frames: Seen[]) => createHash('sha256').update(JSON.stringify(frames)).digest('hex');
 
-describe('the same shift again', () => {
+describe('the same shift again', { timeout: 120_000 }, () => {
   it.each([100, 7_777, 61_000, 1_000_000])('in pieces of %i ms', (piece) => {
     const scenario = hardCase('trailer-swapped', 5);
     expect(hash(framesOf(scenario, { piece }))).toBe(hash(framesOf(scenario)));
@@ -27,7 +27,7 @@ describe('the same shift again', () => {
   });
 });
 
-describe('time', () => {
+describe('time', { timeout: 120_000 }, () => {
   // What puts frames onto the bus in a way of its own.
   const names: FaultName[] = [
     'strange-locations',
@@ -69,7 +69,7 @@ describe('time', () => {
   });
 });
 
-describe('tire sensors', () => {
+describe('tire sensors', { timeout: 120_000 }, () => {
   const tires = (frames: Seen[], pgn: number) => frames.filter(({ id }) => pgnOf(id) === pgn);
 
   it('on their own: every 10 s with jitter, about one in twenty lost', () => {
@@ -156,7 +156,7 @@ describe('tire sensors', () => {
   });
 });
 
-describe('thin', () => {
+describe('thin', { timeout: 120_000 }, () => {
   it('leaves no group out that a rule needs, and sends none more often than the full bus', () => {
     const scenario = shift(16);
     const count = (thin: boolean) => {

@@ -20,6 +20,8 @@ import {
 import { outsideKpaAt } from '../../simulator/physics/weather.js';
 import { shift } from './support.js';
 
+/** Many hours are driven, and other tests run meanwhile. */
+const LONG_MS = 120_000;
 const NOWHERE = { frame() {}, errorFrame() {} };
 const truthOf = (scenario: ReturnType<typeof randomScenario>): Truth => simulateInto(scenario, NOWHERE, { thin: true });
 
@@ -49,7 +51,7 @@ const RULE: Partial<Record<FaultName, string>> = {
   'trailer-not-seen': 'trailer-not-seen',
 };
 
-describe('the truth', () => {
+describe('the truth', { timeout: LONG_MS }, () => {
   it.each(Object.keys(FAULTS) as FaultName[])('%s: something must be told of it, at its own place only', (name) => {
     const scenario = randomScenario(21, { faults: [name] });
     const { expected, faults } = truthOf(scenario);
