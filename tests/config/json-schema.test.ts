@@ -69,7 +69,7 @@ rules:
   tire-losing-air: {also: {forecast: {raise: 40 min}}, constants: {gapS: 90 s, slowMinStarts: 4, commonShare: 70 %, slowMinHours: 1 d}}
   tire-hot: {also: {above-peers: {raise: 25 Δ°C, clear: 20 K}}, constants: {peersFloorC: 150 °F}}
   brake-overstroke: {levels: {plan: {of: 1 of 2}}}
-  air-leaking: {enabled: no}
+  test-message: {enabled: no}
   duals-unequal: none
 mqtt: {url: "mqtts://office.example:8883", confirm: office, user: cab, password: {env: SECRET}, ca: ca.pem, cert: c.pem, key: k.pem}
 store: {path: a.db, maxSize: 128 MB, keep: 30 d}
@@ -165,7 +165,7 @@ const MISTAKES: [what: string, from: string | RegExp, to: string][] = [
   ['a scale without unit', '4 kPa', '4'],
   ['a size without unit', '128 MB', '128'],
   ['yes or no', 'acknowledge: yes', 'acknowledge: maybe'],
-  ['a rule that is not judged yet', 'air-leaking: {enabled: no}', 'air-leaking: {enabled: yes}'],
+  ['a rule that is not judged yet', 'test-message: {enabled: no}', 'test-message: {enabled: yes}'],
   ['a value where a state is judged', 'plan: {of: 1 of 2}', 'plan: {raise: 3 mm}'],
   ['time where a count is judged', 'plan: {of: 1 of 2}', 'plan: {raiseAfter: 3 s}'],
   ['a count where time is judged', 'raiseAfter: 5 min', 'of: 2 of 3'],

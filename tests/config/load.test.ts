@@ -121,7 +121,7 @@ describe('what may be left out', () => {
     expect(config.buses).toEqual([{ name: 'main', interface: 'can0', acknowledge: false }]);
     expect(config.units[0]!.axles[1]!.name).toBe('tractor 2');
     expect(config.rules['tire-hot'].enabled).toBe(true);
-    expect(config.rules['air-leaking'].enabled).toBe(false);
+    expect(config.rules['test-message'].enabled).toBe(false);
   });
 
   it('a missing cold pressure is noted, not refused', () => {
@@ -300,8 +300,8 @@ const ONE: [what: string, text: string, line: string][] = [
   ['an unknown rule', RULES('air-lov: {}'), '10:3: unknown rule "air-lov" — did you mean air-low?'],
   [
     'a rule that is not judged yet',
-    RULES('air-leaking: {enabled: yes}'),
-    '10:26: this version does not judge air-leaking yet — leave it out',
+    RULES('test-message: {enabled: yes}'),
+    '10:27: this version does not judge test-message yet — leave it out',
   ],
   [
     'an unknown level',

@@ -36,10 +36,13 @@ function relayed(cut: { tick?: (t: number) => boolean; frame?: (index: number) =
   return [...out, ...lines(rig.effects)];
 }
 
+/** They take standing, cycles of the compressor or days: tests/daemon/monitors has them. */
+const SLOW = ['air-leaking', 'air-builds-slowly', 'air-cut-in-low', 'air-cut-out-high', 'compressor-overworked'];
+
 describe('a drive in which everything goes wrong', () => {
   it('gives at least one alert of every rule that is judged', () => {
     const raised = new Set(whole.events.filter((e) => e.change === 'raised').map((e) => e.rule));
-    expect(RULES.map((r) => r.name).filter((name) => !raised.has(name))).toEqual([]);
+    expect(RULES.map((r) => r.name).filter((name) => !raised.has(name) && !SLOW.includes(name))).toEqual([]);
   });
 
   it('is the same each time', () => {

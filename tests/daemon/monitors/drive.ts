@@ -73,6 +73,10 @@ export interface World {
   secondary: number | null;
   coarsePrimary: number | null;
   coarseSecondary: number | null;
+  /** Supply pressure (46), suspension pressure (1090), and whether the compressor says that it pumps (1351). */
+  supply: number | null;
+  suspension: number | null;
+  pumping: number | null;
   /** By SPN 3785…3804. */
   strokes: Record<number, number> | null;
 }
@@ -103,6 +107,9 @@ export class Drive {
     secondary: 800,
     coarsePrimary: null,
     coarseSecondary: null,
+    supply: null,
+    suspension: null,
+    pumping: null,
     strokes: null,
   };
   readonly wheels: Record<string, Wheel> = {};
@@ -204,7 +211,13 @@ export class Drive {
     if (Object.keys(ambient).length > 0) this.send(65269, SOURCE.engine, ambient);
     const b1 = known({ 116: w.brakeKpa, 117: w.primary, 118: w.secondary });
     if (Object.keys(b1).length > 0) this.send(65274, SOURCE.brakes, b1);
-    const air1 = known({ 1087: w.coarsePrimary, 1088: w.coarseSecondary });
+    const air1 = known({
+      46: w.supply,
+      1087: w.coarsePrimary,
+      1088: w.coarseSecondary,
+      1090: w.suspension,
+      1351: w.pumping,
+    });
     if (Object.keys(air1).length > 0) this.send(65198, SOURCE.air, air1);
     if (w.strokes !== null) this.send(64881, SOURCE.brakes, { ...NOT_FITTED, ...w.strokes });
     const second = this.t / 1000;

@@ -83,18 +83,28 @@ describe('what the survey says of the demonstration shift', { timeout: 120_000 }
   const TIRES: RuleName[] = ['tire-underinflated', 'tire-losing-air', 'tire-hot', 'duals-unequal', 'tires-off-target'];
   const BRAKES: RuleName[] = ['brake-overstroke', 'brake-dragging', 'brake-not-applying'];
 
+  const AIR: RuleName[] = [
+    ...(['air-low', 'air-leaking', 'air-builds-slowly', 'air-cut-in-low', 'air-cut-out-high'] as const),
+    ...(['compressor-overworked', 'circuits-unequal'] as const),
+  ];
+  /** Air rules that must know when air is used. */
+  const USE: RuleName[] = ['air-leaking', 'air-builds-slowly', 'air-cut-in-low', 'air-cut-out-high'];
+
   /** What is left out → what can then not be judged. All other rules of the story still are. */
   const CASES: [string, number[], RuleName[]][] = [
     ['no tire messages', [PGN.TIRE1], TIRES],
-    ['no stroke status, no air pressures', [PGN.BSA, PGN.AIR1, PGN.B1], [...BRAKES, 'air-low', 'circuits-unequal']],
+    ['no stroke status, no air pressures', [PGN.BSA, PGN.AIR1, PGN.B1], [...BRAKES, ...AIR]],
     ['no pedal, and one of the two air groups', [PGN.AIR1, PGN.EBC1], []],
-    ['no parking brake, and no speed but an odometer', [PGN.B1, PGN.CCVS1], ['brake-dragging']],
+    ['no parking brake, and no speed but an odometer', [PGN.B1, PGN.CCVS1], ['brake-dragging', 'air-leaking']],
     [
       'no speed and no engine speed',
       [PGN.EEC1, PGN.CCVS1, PGN.VDHR],
-      ['tire-sensor-silent', 'brake-dragging', 'bus-silent', 'air-low', 'circuits-unequal', 'stop-lamp'],
+      [
+        ...(['tire-sensor-silent', 'brake-dragging', 'bus-silent', 'stop-lamp'] as const),
+        ...AIR.filter((rule) => !rule.startsWith('air-cut')),
+      ],
     ],
-    ['nothing of braking', [PGN.EBC1, PGN.CCVS1, PGN.B1], BRAKES],
+    ['nothing of braking', [PGN.EBC1, PGN.CCVS1, PGN.B1], [...BRAKES, ...AIR.filter((rule) => USE.includes(rule))]],
   ];
 
   it.each(CASES)('%s', (_, without, lost) => {
