@@ -80,7 +80,7 @@ export class Bus {
     }
     this.sendGroups();
     this.sendDm1();
-    this.tires.send();
+    this.tires.speak();
     if (truck.scenario.brakes.measured) this.sendStroke();
     const { busErrors, busSilent, silentSources } = truck.faults;
     if (busErrors !== null || !Number.isNaN(this.nextError)) this.sendErrors(from);

@@ -61,7 +61,7 @@ export class TireSender {
     }));
   }
 
-  send(): void {
+  speak(): void {
     if (this.single) this.sendHeard();
     else this.sendSet();
     const { strange } = this.truck.faults;

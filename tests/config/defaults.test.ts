@@ -102,6 +102,8 @@ const TABLE: [RuleName, string, string, number | null, number | null, number | s
   ['brake-not-applying', 'measured', 'next-stop', null, null, '3 of 3', 0],
   ['brake-dragging', 'next-stop', 'next-stop', null, null, 10, 10],
   ['brake-dragging', 'with-heat', 'pull-over', null, null, 10, 10],
+  ['brake-dragging', 'measured', 'next-stop', null, null, 10, 10],
+  ['brake-dragging', 'measured-with-heat', 'pull-over', null, null, 10, 10],
   ['air-low', 'pull-over', 'pull-over', 414, 448, 2, 10],
   ['air-leaking', 'plan', 'plan', null, null, '2 of 2', 0],
   ['air-leaking', 'next-stop', 'next-stop', null, null, '2 of 2', 0],
@@ -158,6 +160,7 @@ describe('limits as monitors.md has them', () => {
   it('constants are in the unit that their name ends with', () => {
     expect(rules['tire-losing-air'].config.constants).toEqual({
       rapidFallKpaPerMin: 8,
+      rapidBeforeKpa: 8,
       steadyFallKpaPerMin: 1.75,
       gapS: 120,
       commonShare: 0.75,
