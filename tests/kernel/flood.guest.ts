@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync } from 'node:fs';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { Axlepost } from './support/axlepost.js';
@@ -17,11 +17,25 @@ beforeEach(() => {
 });
 afterEach(() => scene.end());
 
+/** As a truck is set up, or as the kernel comes. A socket has the size that is in force when it is made. */
+function buffers(size: 'deployed' | 'default'): void {
+  const deployed = /^net.core.rmem_default = (\d+)$/m.exec(readFileSync('config/deploy/90-axlepost.conf', 'utf8'))![1]!;
+  writeFileSync('/proc/sys/net/core/rmem_default', size === 'deployed' ? deployed : '212992');
+}
+
 async function listening(): Promise<Axlepost> {
   await scene.vcan('vcan6');
   const program = new Axlepost(scene, scene.write('truck.yaml', truckText(scene, { buses: { main: 'vcan6' } })));
   await program.listens(1);
   return program;
+}
+
+/** So many frames as fast as they go, none of which the program can take. */
+async function whileItStands(program: Axlepost, count: number): Promise<void> {
+  const log = scene.write('flood.log', evenLog(FRAME, count, FULL_250));
+  process.kill(program.pid, 'SIGSTOP');
+  await play(log, { can0: 'vcan6' }, '-t');
+  process.kill(program.pid, 'SIGCONT');
 }
 
 function recordedFrames(): number {
@@ -32,6 +46,7 @@ function recordedFrames(): number {
 
 describe('a flood of frames of interest', () => {
   it('at the rate of a full 250 kbit/s bus: nothing is lost, with store and recorder', async () => {
+    buffers('deployed');
     const program = await listening();
     const count = 8 * FULL_250;
     await play(scene.write('flood.log', evenLog(FRAME, count, FULL_250)), { can0: 'vcan6' });
@@ -40,12 +55,20 @@ describe('a flood of frames of interest', () => {
     expect(recordedFrames()).toBe(count);
   });
 
-  it('while the program stands still for seconds: what the kernel could not keep is counted, to the frame', async () => {
+  it('while the program stands still for two seconds of a full bus: the buffers of the deploy notes keep it all', async () => {
+    buffers('deployed');
+    const program = await listening();
+    await whileItStands(program, 2 * FULL_250);
+    await pause(1000);
+    await program.stop();
+    expect(recordedFrames()).toBe(2 * FULL_250);
+  });
+
+  it('while the program stands still, with the kernel’s own buffers: what they could not keep is counted, to the frame', async () => {
+    buffers('default');
     const program = await listening();
     const count = 5000;
-    process.kill(program.pid, 'SIGSTOP');
-    await play(scene.write('flood.log', evenLog(FRAME, count, 10 * FULL_250)), { can0: 'vcan6' }, '-t');
-    process.kill(program.pid, 'SIGCONT');
+    await whileItStands(program, count);
     const { lost } = await program.said(LOST);
     await program.stop();
     const recorded = recordedFrames();
