@@ -160,7 +160,6 @@ describe('limits as monitors.md has them', () => {
   it('constants are in the unit that their name ends with', () => {
     expect(rules['tire-losing-air'].config.constants).toEqual({
       rapidFallKpaPerMin: 8,
-      rapidBeforeKpa: 8,
       steadyFallKpaPerMin: 1.75,
       gapS: 120,
       commonShare: 0.75,
