@@ -1,7 +1,7 @@
 import type { Judgement, Level, Subject } from '../alerts/judgement.js';
 import { NEVER, type StreamMs, type WallMs } from '../time.js';
 import type { Context } from '../truck/context.js';
-import { isFresh, type Sample, take } from '../truck/samples.js';
+import { ageLimit, isFresh, type Sample, take } from '../truck/samples.js';
 import { AirBuildsSlowly, type BuildsSlowlyState, newBuildsSlowly } from './air-builds-slowly.js';
 import { type Circuit, type CircuitName, Circuits, type CircuitsState, newCircuits } from './air-circuits.js';
 import { Governor, type GovernorState, newGovernor } from './air-governor.js';
@@ -112,6 +112,9 @@ export class Air {
   update(t: StreamMs): void {
     const s = this.state;
     this.#circuits.update(t);
+    const { supply } = s;
+    if (supply.at === t && this.#marks.isMarked('air/supply'))
+      this.#compareMarked('air/supply', t, { kpa: supply.value, ageMs: ageLimit(supply) });
     const primary = this.#judged('primary', t);
     const secondary = this.#judged('secondary', t);
     const lower = primary === null || (secondary !== null && secondary.kpa < primary.kpa) ? secondary : primary;
@@ -182,7 +185,7 @@ export class Air {
   }
 
   /** While tanks are filled any pressure is one that a good sensor tells too. */
-  #compareMarked(sensor: string, t: StreamMs, { kpa, ageMs }: Circuit): void {
+  #compareMarked(sensor: string, t: StreamMs, { kpa, ageMs }: Pick<Circuit, 'kpa' | 'ageMs'>): void {
     const isSettled = this.state.charged && this.#context.engineRunning(t) === true;
     this.#marks.reading(sensor, t, ageMs, isSettled ? kpa : Number.NaN, AIR_MARGIN);
   }
