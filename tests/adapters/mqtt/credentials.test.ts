@@ -98,7 +98,7 @@ describe('user and password', () => {
     expect(line(long)).toBe(`mqtt.password: ${long} is larger than 1 MB; is it the right file?`);
   });
 
-  it.skipIf(ROOT)('a file that we may not read', () => {
+  it.skipIf(ROOT)('a file that we may not read (not as root, who may read all)', () => {
     const path = file(folder(), 'password', SECRET, 0o000);
     expect(lineOf(broker({ password: { file: path } }))).toBe(
       `mqtt.password: ${path} cannot be read (EACCES); give the service leave to read it`,
