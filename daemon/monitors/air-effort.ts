@@ -83,8 +83,9 @@ export class Effort {
     const { piece } = s;
     // The supply reservoir is filled first: what the engine turns until the circuits rise gains nothing.
     if (m.meanKpa < piece.startKpa + RISE_KPA && piece.topKpa < piece.startKpa + RISE_KPA) {
-      piece.startKpa = m.meanKpa;
-      piece.topKpa = m.meanKpa;
+      // Never raised: a slow compressor would otherwise move its own start along and no piece would ever begin.
+      piece.startKpa = Math.min(piece.startKpa, m.meanKpa);
+      piece.topKpa = Math.max(piece.topKpa, m.meanKpa);
       piece.revs = 0;
       return;
     }
