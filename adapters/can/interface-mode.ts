@@ -86,7 +86,9 @@ interface IpError extends Error {
 const SHOW = ['-details', '-statistics', '-json', 'link', 'show'];
 
 async function askIp(name: string, program: string): Promise<string> {
-  return (await promisify(execFile)(program, [...SHOW, 'dev', name])).stdout;
+  // Nothing of ours is handed on, the service manager's socket least of all; and its errors come in one language.
+  const env = { PATH: process.env.PATH, LC_ALL: 'C' };
+  return (await promisify(execFile)(program, [...SHOW, 'dev', name], { env })).stdout;
 }
 
 /**

@@ -16,6 +16,8 @@ export interface BusHealth {
   opened: number;
   /** Counters of kernel and controller as the system has them (adapters/can/interface-counters.ts). */
   counters: Record<string, number>;
+  /** The state of its controller in the kernel's words; null: it has none, or it is not known. */
+  controller: string | null;
 }
 
 export interface ClockHealth {

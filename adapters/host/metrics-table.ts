@@ -20,6 +20,8 @@ export interface MetricRow {
 
 const LIFE: readonly LifeState[] = ['awake', 'blind', 'parked', 'asleep'];
 const BUS: readonly BusHealth['state'][] = ['listen-only', 'acknowledging', 'virtual', 'down'];
+/** linux/can/netlink.h, as `ip` prints them. */
+const CONTROLLER = ['ERROR-ACTIVE', 'ERROR-WARNING', 'ERROR-PASSIVE', 'BUS-OFF', 'STOPPED', 'SLEEPING'];
 const BROKER: readonly PublisherHealth['state'][] = ['new', 'holding', 'connecting', 'connected', 'waiting', 'stopped'];
 const RECORDER: readonly RecorderHealth['state'][] = ['recording', 'waiting', 'failed'];
 const MS = 1000;
@@ -72,6 +74,7 @@ export const METRICS: readonly MetricRow[] = [
     'buses[].counters.*',
     'Counters of the kernel and the controller, since the interface was made.',
   ),
+  stateOf('bus_controller', 'buses[].controller', 'The state of the controller.', CONTROLLER),
 
   gauge('store_degraded', 'store.degraded', 'The store cannot be written; events go out unstored.'),
   gauge('store_pending_commits', 'store.pending', 'Commits handed over and not yet on disk.'),

@@ -45,6 +45,7 @@ function register(
 export function samplesOf({ path, states, info, per = 1 }: MetricRow, health: Health): Sample[] {
   return at(health, path.split('.'), {}).flatMap(({ value, labels }): Sample[] => {
     if (states !== undefined) {
+      if (value === null) return [];
       return states.map((state) => ({ labels: { ...labels, state }, value: value === state ? 1 : 0 }));
     }
     if (info !== undefined) {

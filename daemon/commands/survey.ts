@@ -68,7 +68,9 @@ export async function surveyCommand(
     stop.forget();
   }
   const frames = made.report.buses.reduce((sum, bus) => sum + bus.frames, 0);
-  print(made, plan, options, console);
+  const errorFrames = made.report.buses.reduce((sum, bus) => sum + bus.errorFrames, 0);
+  // Of a silent bus there is nothing to read but the one line; a program that reads JSON gets its document all the same.
+  if (frames + errorFrames > 0 || plan.json) print(made, plan, options, console);
   if (frames === 0) throw new Failure(EXIT.failed, nothingHeard(plan, made));
   if (options.draft !== undefined) writeDraft(made, plan, options.draft, console);
   return whole ? EXIT.done : EXIT.failed;

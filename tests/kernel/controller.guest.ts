@@ -2,7 +2,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { controllerHealth, interfaceMode } from '../../adapters/can/interface-mode.js';
-import { Axlepost } from './support/axlepost.js';
+import { Axlepost, storedEvents } from './support/axlepost.js';
 import { linesOf } from './support/can.js';
 import { ip, pause, run, Scene, truckText } from './support/scene.js';
 import { SerialController } from './support/serial-controller.js';
@@ -47,6 +47,12 @@ describe('a controller that may take part in the bus', () => {
       '20000204#0020000000008700',
       '20000040#0000000000000000',
     ]);
+  });
+
+  it('is an alert once it has left the bus', () => {
+    const { told } = storedEvents(scene.path('truck.db'));
+    const off = told.filter(({ rule }) => rule === 'bus-off');
+    expect(off).toMatchObject([{ subject: 'bus/main', change: 'raised', urgency: 'plan' }]);
   });
 
   it('tells its state and counts', async () => {

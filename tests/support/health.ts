@@ -25,6 +25,7 @@ export function fullHealth(): Health {
         errorFrames: next(),
         opened: next(),
         counters: { rx_over_errors: next(), rx_dropped: next() },
+        controller: 'ERROR-WARNING',
       },
       {
         name: 'trailer',
@@ -34,6 +35,7 @@ export function fullHealth(): Health {
         errorFrames: next(),
         opened: next(),
         counters: { rx_dropped: next() },
+        controller: null,
       },
     ],
     store: {

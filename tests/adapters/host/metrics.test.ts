@@ -52,6 +52,9 @@ describe('/metrics', () => {
       'parked 1',
       'asleep 0',
     ]);
+    expect(families.get('axlepost_bus_controller')!.samples.filter(({ value }) => value === 1)).toMatchObject([
+      { labels: { bus: 'main', state: 'ERROR-WARNING' } },
+    ]);
     expect(families.get('axlepost_bus_interface_counter')!.samples[1]!.labels).toEqual({
       bus: 'main',
       counter: 'rx_dropped',

@@ -223,8 +223,9 @@ describe('a survey that ends early', () => {
 it('a bus on which nothing is said is no success', async () => {
   const bus = new Bus();
   bus.say = () => {};
-  const { code, err } = await survey(bus, ['can0']);
+  const { code, out, err } = await survey(bus, ['can0']);
   expect(code).toBe(1);
+  expect(out).toBe('');
   expect(err).toMatch(
     /^can0: no frame in 0 s; is the ignition on\? Look at the bitrate with "ip -details link show can0"\n$/,
   );

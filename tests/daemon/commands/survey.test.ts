@@ -175,7 +175,9 @@ describe('what is refused, with one line and before anything is written', () => 
 
   it('nothing heard gives no draft', async () => {
     const draft = temp('none.yaml');
-    expect((await survey([temp('empty2.log', '')], { draft })).code).toBe(1);
+    const { code, out, err } = await survey([temp('empty2.log', '')], { draft });
+    expect([code, out]).toEqual([1, '']);
+    expect(err).toContain('empty2.log: ');
     expect(existsSync(draft)).toBe(false);
   });
 });
