@@ -32,15 +32,19 @@ export class StrokeUneven {
     });
   }
 
-  /** An application is over. With spring brakes on a stroke says nothing of the adjustment. */
+  /**
+   * An application is over. With spring brakes on a stroke says nothing of the adjustment. Strict, as the limit of the
+   * stroke itself is: what is equal to the limit is within it.
+   */
   ended({ endedAt, qualifying, springsOff }: Application): void {
     if (!qualifying || !springsOff) return;
+    const { raise, clear } = this.#rule.limits[0]!;
     for (let i = 0; i < this.#states.length; i++) {
       const s = this.#states[i]!;
       const other = this.#states[this.#mates[i]!]!;
       if (s.peakMm < 0 || other.peakMm < 0) continue;
       s.unevenMm = toStep(s.peakMm - other.peakMm);
-      this.#rule.value(i, 0, endedAt, UNTIL_NEXT_MS, s.unevenMm);
+      this.#rule.state(i, 0, endedAt, UNTIL_NEXT_MS, s.unevenMm > raise, s.unevenMm <= clear);
     }
   }
 
