@@ -58,6 +58,9 @@ export interface CauseRow {
 /** What explains what, apart from fault codes. */
 export const CAUSES: readonly CauseRow[] = [
   { cause: 'air-low', of: 'circuits-unequal', scope: 'any' },
+  // A compressor works for what leaks, and fills the tanks with what is left.
+  { cause: 'air-leaking', of: 'compressor-overworked', scope: 'any' },
+  { cause: 'air-leaking', of: 'air-builds-slowly', scope: 'any' },
   { cause: 'tire-losing-air', of: 'duals-unequal', scope: 'same-wheel-end' },
   { cause: 'tire-sensor-fault', of: 'tire-sensor-silent', scope: 'same' },
   { cause: 'bus-off', of: 'bus-silent', scope: 'same' },

@@ -37,13 +37,14 @@ export class AirBuildsSlowly {
   readonly #limitS: number;
   readonly #clearS: number;
 
-  constructor(bench: Workbench, state: BuildsSlowlyState) {
+  /** combination: what the compressor fills now, as a text. */
+  constructor(bench: Workbench, state: BuildsSlowlyState, combination: () => string) {
     this.#state = state;
     this.#isAlone = bench.vehicles === 1;
     const j = bench.judgement('air-builds-slowly');
     this.#rule = j;
     const limits = j === undefined ? OFF : effortLimits(j);
-    this.effort = new Effort(state.effort, limits, (t, share) => this.#judgeDay(t, share));
+    this.effort = new Effort(state.effort, limits, combination, (t, share) => this.#judgeDay(t, share));
     const plan = j?.limits[j.limit('plan')];
     this.#limitS = j === undefined ? 0 : limitOf(j);
     this.#clearS = plan === undefined ? 0 : (this.#limitS * plan.clear) / plan.raise;

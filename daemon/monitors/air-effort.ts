@@ -7,6 +7,8 @@ const AFTER_USE_MS = 5_000;
 /** Half of the finer sensor's step: less is no rise. kPa */
 const RISE_KPA = 2;
 const MOST_PER_DAY = 64;
+/** A tractor alone, with one trailer, with another, with both. */
+const MOST_COMBINATIONS = 8;
 const DAY_MS = 86_400_000;
 const TICKS_PER_MIN = 60;
 
@@ -19,19 +21,26 @@ interface Piece {
   topRevs: number;
 }
 
+/** What was seen of one combination. */
+interface DaysState {
+  /** Today's pieces, revolutions per 100 kPa. */
+  today: number[];
+  /** Medians of its first days. */
+  first: number[];
+}
+
 export interface EffortState {
   piece: Piece | null;
   /** Revolutions and kPa of the pieces of this pumping phase. */
   phaseRevs: number;
   phaseKpa: number;
-  /** Today's pieces, revolutions per 100 kPa; today in days since 1970, -1: none yet. */
+  /** In days since 1970, -1: none yet. */
   day: number;
-  today: number[];
-  /** Medians of the truck's first days. */
-  first: number[];
+  /** By what the compressor fills: a trailer's reservoirs take air too, and what is learned with one says nothing without it. */
+  combinations: Record<string, DaysState>;
   /** Pieces of this run that wait for the calendar. */
   waitingAt: StreamMs[];
-  waiting: number[];
+  waiting: { combination: string; value: number }[];
   /** As the last day was judged: share of the truck's own median; -1: not yet. */
   lastShare: number;
 }
@@ -41,8 +50,7 @@ export const newEffort = (): EffortState => ({
   phaseRevs: 0,
   phaseKpa: 0,
   day: -1,
-  today: [],
-  first: [],
+  combinations: {},
   waitingAt: [],
   waiting: [],
   lastShare: -1,
@@ -57,17 +65,24 @@ export interface EffortLimits {
 }
 
 /**
- * Engine revolutions that it takes to gain 100 kPa, by day and against the truck's own first days. `onDay` is told each later
- * day's share of them. A day is one of the calendar: pieces of a run whose clock is not known wait until it is.
+ * Engine revolutions that it takes to gain 100 kPa, by day and against the first days of the same combination. `onDay` is told each
+ * later day's share of them. A day is one of the calendar: pieces of a run whose clock is not known wait until it is.
  */
 export class Effort {
   readonly #state: EffortState;
   readonly #limits: EffortLimits;
+  readonly #combination: () => string;
   readonly #onDay: (t: StreamMs, share: number) => void;
 
-  constructor(state: EffortState, limits: EffortLimits, onDay: (t: StreamMs, share: number) => void) {
+  constructor(
+    state: EffortState,
+    limits: EffortLimits,
+    combination: () => string,
+    onDay: (t: StreamMs, share: number) => void,
+  ) {
     this.#state = state;
     this.#limits = limits;
+    this.#combination = combination;
     this.#onDay = onDay;
   }
 
@@ -116,7 +131,8 @@ export class Effort {
     const { waiting, waitingAt } = s;
     s.waiting = [];
     s.waitingAt = [];
-    for (const [i, value] of waiting.entries()) this.#add(t, zeroCalendarMs + waitingAt[i]!, value);
+    for (const [i, { combination, value }] of waiting.entries())
+      this.#add(t, zeroCalendarMs + waitingAt[i]!, combination, value);
   }
 
   /** Nobody knows how the pumping went on. */
@@ -138,19 +154,23 @@ export class Effort {
     s.phaseRevs += piece.topRevs;
     s.phaseKpa += piece.topKpa - piece.startKpa;
     const value = (100 * piece.topRevs) / (piece.topKpa - piece.startKpa);
-    if (calendarMs !== null) this.#add(t, calendarMs, value);
+    const combination = this.#combination();
+    if (calendarMs !== null) this.#add(t, calendarMs, combination, value);
     else if (s.waiting.length < MOST_PER_DAY) {
-      s.waiting.push(value);
+      s.waiting.push({ combination, value });
       s.waitingAt.push(t);
     }
   }
 
-  #add(t: StreamMs, calendarMs: WallMs, value: number): void {
+  #add(t: StreamMs, calendarMs: WallMs, combination: string, value: number): void {
     const s = this.#state;
     const day = Math.floor(calendarMs / DAY_MS);
     if (s.day < 0) s.day = day;
     this.#turnTo(t, day);
-    if (s.today.length < MOST_PER_DAY) s.today.push(value);
+    if (s.combinations[combination] === undefined && Object.keys(s.combinations).length >= MOST_COMBINATIONS) return;
+    s.combinations[combination] ??= { today: [], first: [] };
+    const { today } = s.combinations[combination];
+    if (today.length < MOST_PER_DAY) today.push(value);
   }
 
   /** A calendar that was set back makes no day anew. */
@@ -158,14 +178,18 @@ export class Effort {
     const s = this.#state;
     if (day <= s.day) return;
     s.day = day;
-    const { today } = s;
-    s.today = [];
-    if (today.length < this.#limits.dayPieces) return;
-    const median = medianInPlace(today);
-    if (s.first.length < this.#limits.firstDays) s.first.push(median);
-    else {
-      s.lastShare = median / medianInPlace([...s.first]);
-      this.#onDay(t, s.lastShare);
+    let [share, pieces] = [Number.NaN, 0];
+    for (const days of Object.values(s.combinations)) {
+      const { today, first } = days;
+      days.today = [];
+      if (today.length < this.#limits.dayPieces) continue;
+      const median = medianInPlace(today);
+      if (first.length < this.#limits.firstDays) first.push(median);
+      else if (today.length > pieces) [share, pieces] = [median / medianInPlace([...first]), today.length];
     }
+    // One result a day: of the combination that pumped most.
+    if (pieces === 0) return;
+    s.lastShare = share;
+    this.#onDay(t, share);
   }
 }

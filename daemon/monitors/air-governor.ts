@@ -17,8 +17,14 @@ const OVER_TOLD_MS = 3_000;
 const OVER_RISING_MS = 30_000;
 /** One step of a service pressure: less is no new peak where rising pressure tells the pumping. kPa */
 const PEAK_KPA = 4;
-/** A governor that never cuts out has no peak: each of these above the limit counts as one. */
+/** A governor that never cuts out has no peak: each of these above the limit without a higher one counts as one. */
 const ENDLESS_MS = 120_000;
+
+/**
+ * A cut-out is another one when the pressure has sunk by so much since the last: no governor has a narrower range, and a sender that
+ * flickers at the top has no cycles. kPa
+ */
+const CYCLE_KPA = 40;
 
 /** Pumping that goes on. */
 interface Phase {
@@ -29,7 +35,7 @@ interface Phase {
   peakAt: StreamMs;
   /** Last instant at which it pumped. */
   pumpedAt: StreamMs;
-  /** Since when it has been above the limit of cut-outs; NEVER: it is not. */
+  /** Since when it has been above the limit of cut-outs and got no further; NEVER: it is not. */
   aboveAt: StreamMs;
 }
 
@@ -40,6 +46,8 @@ export interface GovernorState {
   phase: Phase | null;
   /** Last end of pumping with the engine going on. */
   cutOutAt: StreamMs;
+  /** Lowest governed pressure since the cut-out that was counted last; -1: none was. */
+  sunkToKpa: number;
   cutIns: LearnedState;
   cutOuts: LearnedState;
 }
@@ -49,6 +57,7 @@ export const newGovernor = (): GovernorState => ({
   by: '',
   phase: null,
   cutOutAt: NEVER,
+  sunkToKpa: -1,
   cutIns: newLearned(),
   cutOuts: newLearned(),
 });
@@ -80,7 +89,10 @@ export class Governor {
     if (this.#high) {
       const high = this.#high;
       high.add('air/supply', 'air supply');
-      high.onReset = () => forgetLearned(state.cutOuts);
+      high.onReset = () => {
+        forgetLearned(state.cutOuts);
+        state.sunkToKpa = -1;
+      };
       high.describe = (_, t, level) => describe('cut-out pressure', state.cutOuts, limitOf(high, level), t);
     }
   }
@@ -96,6 +108,7 @@ export class Governor {
     }
     s.trace.push(m.governedKpa);
     if (s.trace.length > VALLEY_TICKS + 1) s.trace.shift();
+    s.sunkToKpa = Math.min(s.sunkToKpa, m.governedKpa);
     if (m.engineRunning === false) {
       if (s.phase !== null) this.#end(s.phase, m.t, false, calendarMs);
       return;
@@ -135,6 +148,7 @@ export class Governor {
     if (governedKpa >= phase.peakKpa + (m.pumpingTold ? 1 : PEAK_KPA)) {
       phase.peakKpa = governedKpa;
       phase.peakAt = t;
+      phase.aboveAt = NEVER;
     }
     const last = m.pumpingTold ? phase.pumpedAt : Math.max(phase.pumpedAt, phase.peakAt);
     if (t - last >= (m.pumpingTold ? OVER_TOLD_MS : OVER_RISING_MS)) {
@@ -152,7 +166,7 @@ export class Governor {
     const revs = this.#effort.ends(t, calendarMs);
     if (isCutOut) {
       s.cutOutAt = t;
-      this.#learnCutOut(t, phase.peakKpa);
+      if (this.#isAnother(phase.peakKpa)) this.#learnCutOut(t, phase.peakKpa);
     }
     const endAt = Math.max(phase.pumpedAt, phase.peakAt);
     this.#records.add({
@@ -195,10 +209,17 @@ export class Governor {
     );
   }
 
+  /** Or is it the last one once more? What the pumping in between has told of is over with it. */
+  #isAnother(kpa: number): boolean {
+    const { sunkToKpa } = this.#state;
+    return sunkToKpa < 0 || sunkToKpa <= kpa - CYCLE_KPA;
+  }
+
   /** Plan is above its limit, next-stop from its limit on. */
   #learnCutOut(t: StreamMs, kpa: number): void {
     const j = this.#high;
     if (j === undefined) return;
+    this.#state.sunkToKpa = kpa;
     learn(this.#state.cutOuts, t, kpa);
     for (const [k, { level, raise, clear }] of j.limits.entries()) {
       judgeLearned(

@@ -38,8 +38,9 @@ export const newSteady = (): SteadyState => ({
 
 /**
  * Is the truck at rest so that nothing but a leak changes the service circuits? At speed 0, compressor not pumping, brakes
- * released or applied and held, parking brake set. The driver's own test is made with the parking brake released (driver manuals
- * 5.3): that counts too, with the engine off or the brakes held fully.
+ * released or applied and held, parking brake set. The driver's own test is made with the engine off and the parking brake released
+ * (driver manuals 5.3; D-06, D-07): with the engine off it counts either way. With the engine running and the parking brake released
+ * the truck only stops.
  */
 export class Steady {
   readonly #state: SteadyState;
@@ -80,10 +81,10 @@ export class Steady {
   #brakes(m: AirMoment, applications: Applications): SteadyState['brakes'] {
     const parkingBrake = this.#context.parkingBrake(m.t);
     const stands = this.#context.speed(m.t) <= STANDING_KMH && parkingBrake !== undefined;
-    if (!stands || m.pumping !== false) return '';
+    const rests = parkingBrake === true || m.engineRunning === false;
+    if (!stands || !rests || m.pumping !== false) return '';
     if (applications.pressure(m.t) >= this.#appliedKpa) return 'applied';
-    const isReleased = applications.isReleased(m.t) === true && !applications.isJudged(m.t);
-    return isReleased && (parkingBrake || m.engineRunning === false) ? 'released' : '';
+    return applications.isReleased(m.t) === true && !applications.isJudged(m.t) ? 'released' : '';
   }
 }
 

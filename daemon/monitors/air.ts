@@ -11,6 +11,7 @@ import type { Applications } from './applications.js';
 import { CompressorOverworked, newOverworked, type OverworkedState } from './compressor-overworked.js';
 import { AIR_MARGIN, type Marks } from './marks.js';
 import { evidencePoints, KPA, type TickFacts, type Workbench } from './monitor.js';
+import { type TowedState, unitsSeen } from './trailer-not-seen.js';
 
 /** "Rising": higher than the lowest value of this long ago. */
 const RISING_MS = 15_000;
@@ -73,7 +74,8 @@ export class Air {
   readonly #leaking: AirLeaking | undefined;
   applications!: Applications;
 
-  constructor(bench: Workbench, state: AirState) {
+  /** towed: what is known of the towed units; the compressor fills their reservoirs too. */
+  constructor(bench: Workbench, state: AirState, towed: Readonly<Record<string, TowedState>>) {
     this.state = state;
     this.#context = bench.context;
     this.#marks = bench.marks;
@@ -87,7 +89,7 @@ export class Air {
     }
     if (this.#low) this.#low.describe = (s, t, level) => this.#describeLow(s, t, level);
     if (this.#unequal) this.#unequal.describe = () => this.#describeUnequal();
-    this.#buildsSlowly = new AirBuildsSlowly(bench, state.buildsSlowly);
+    this.#buildsSlowly = new AirBuildsSlowly(bench, state.buildsSlowly, () => unitsSeen(towed));
     this.#governor = new Governor(bench, state.governor, this.#buildsSlowly.effort);
     const overworked = bench.judgement('compressor-overworked');
     this.#overworked = overworked && new CompressorOverworked(bench, overworked, state.overworked);
@@ -112,9 +114,8 @@ export class Air {
   update(t: StreamMs): void {
     const s = this.state;
     this.#circuits.update(t);
-    const { supply } = s;
-    if (supply.at === t && this.#marks.isMarked('air/supply'))
-      this.#compareMarked('air/supply', t, { kpa: supply.value, ageMs: ageLimit(supply) });
+    this.#compareOther('air/supply', t, s.supply);
+    this.#compareOther('air/parking', t, s.parking);
     const primary = this.#judged('primary', t);
     const secondary = this.#judged('secondary', t);
     const lower = primary === null || (secondary !== null && secondary.kpa < primary.kpa) ? secondary : primary;
@@ -182,6 +183,12 @@ export class Air {
     if (!this.#marks.isMarked(`air/${name}`)) return circuit;
     if (circuit !== null) this.#compareMarked(`air/${name}`, t, circuit);
     return null;
+  }
+
+  /** A pressure that is not judged as a circuit, when its sensor was called bad. */
+  #compareOther(sensor: string, t: StreamMs, sample: Sample): void {
+    if (sample.at !== t || !this.#marks.isMarked(sensor)) return;
+    this.#compareMarked(sensor, t, { kpa: sample.value, ageMs: ageLimit(sample) });
   }
 
   /** While tanks are filled any pressure is one that a good sensor tells too. */

@@ -72,7 +72,7 @@ export class Monitors {
     this.minutes = new Minutes(state.minutes);
     this.#tireRules = new TireMonitors(bench, config, state, this.minutes);
     this.#brakes = new Brakes(bench, state, config.rules, this.#tireRules.hot);
-    this.#air = new Air(bench, state.air);
+    this.#air = new Air(bench, state.air, state.towed);
     this.#applications = this.#brakes.applications;
     this.#air.applications = this.#applications;
     this.#applications.serviceKpa = (t) => this.#air.mean(t);

@@ -19,6 +19,12 @@ export interface TowedState {
   isGone: boolean;
 }
 
+/** Towed units that are there as far as anybody can tell, as one text; '': the tractor is alone, or its file has no others. */
+export function unitsSeen(towed: Readonly<Record<string, TowedState>>): string {
+  const seen = Object.keys(towed).filter((unit) => !towed[unit]!.isGone && towed[unit]!.unseenMovingMs < TOGETHER_MS);
+  return seen.sort().join(' ');
+}
+
 /** Tires or wheel ends of one towed unit, and those of the rest of the truck, by index. */
 interface Members {
   own: number[];

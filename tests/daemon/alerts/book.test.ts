@@ -244,6 +244,9 @@ describe('unsure', () => {
 describe('causes', () => {
   it.each([
     ['circuits-unequal', 'air/service', 'air-low', 'air/service', true],
+    ['compressor-overworked', 'air/supply', 'air-leaking', 'air/supply', true],
+    ['air-builds-slowly', 'air/supply', 'air-leaking', 'air/supply', true],
+    ['air-cut-in-low', 'air/supply', 'air-leaking', 'air/supply', false],
     ['duals-unequal', 'tractor/2/left/pair', 'tire-losing-air', 'tractor/2/left/inner', true],
     ['duals-unequal', 'tractor/2/left/pair', 'tire-losing-air', 'tractor/2/right/inner', false],
     ['fault-code', 'fault/main/51/241/1', 'tire-underinflated', TIRE, true],

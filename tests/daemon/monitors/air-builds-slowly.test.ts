@@ -118,6 +118,7 @@ describe('49 CFR 571.121 S5.1.1: 25 s × actual / required capacity (A-06, W-19)
 
 describe('against itself: revolutions per 100 kPa by day, common practice', () => {
   const LIMITS = { pieceKpa: 40, dayPieces: 3, firstDays: 10 };
+  const combination = () => '';
   const moment = (t: number, meanKpa: number, rpm: number, usedAt = 0): AirMoment =>
     ({ t, meanKpa, rpm, usedAt }) as AirMoment;
 
@@ -135,14 +136,14 @@ describe('against itself: revolutions per 100 kPa by day, common practice', () =
   function days(perDay: number[], pieces = 3): { shares: number[]; state: EffortState; effort: Effort } {
     const state = newEffort();
     const shares: number[] = [];
-    const effort = new Effort(state, LIMITS, (_, share) => shares.push(share));
+    const effort = new Effort(state, LIMITS, combination, (_, share) => shares.push(share));
     for (const [day, revs] of perDay.entries()) pump(effort, 0, day * DAY_MS + 1, pieces, revs);
     effort.tick(0, perDay.length * DAY_MS);
     return { shares, state, effort };
   }
 
   it('a piece at 1 kPa a second and 1200 rpm takes 2000 revolutions per 100 kPa', () => {
-    const effort = new Effort(newEffort(), LIMITS, () => {});
+    const effort = new Effort(newEffort(), LIMITS, combination, () => {});
     expect(Math.abs(pump(effort, 0, null, 1, 2000) - 2000)).toBeLessThan(80);
   });
 
@@ -153,7 +154,7 @@ describe('against itself: revolutions per 100 kPa by day, common practice', () =
   });
 
   it('a day of two pieces says nothing', () => {
-    expect(days(Array(15).fill(1000) as number[], 2).state.first).toEqual([]);
+    expect(days(Array(15).fill(1000) as number[], 2).state.combinations['']!.first).toEqual([]);
   });
 
   it.each([
@@ -161,31 +162,73 @@ describe('against itself: revolutions per 100 kPa by day, common practice', () =
     ['nobody knows the engine speed', (s: number) => moment(100_000 + s * 1000, 700 + s, Number.NaN)],
     ['it gains less than 40 kPa', (s: number) => moment(100_000 + s * 1000, 700 + s / 2, 1200)],
   ])('no piece: %s', (_, at) => {
-    const effort = new Effort(newEffort(), LIMITS, () => {});
+    const effort = new Effort(newEffort(), LIMITS, combination, () => {});
     for (let s = 0; s <= 60; s++) effort.pumps(at(s), 1);
     expect(effort.ends(200_000, 1)).toBeNull();
   });
 
   it('pieces wait until the calendar is known, and go with another run', () => {
     const { effort, state } = days([1000]);
-    const kept = state.first.length;
+    const alone = state.combinations['']!;
+    const kept = alone.first.length;
     pump(effort, 3_600_000, null, 3, 1000);
-    expect(state.today).toEqual([]);
+    expect(alone.today).toEqual([]);
     effort.clock(3_700_000, 5 * DAY_MS);
-    expect([state.today.length, state.day, state.first.length]).toEqual([3, 5, kept]);
+    expect([alone.today.length, state.day, alone.first.length]).toEqual([3, 5, kept]);
     pump(effort, 3_600_000, null, 3, 1000);
     effort.quiesce();
     effort.clock(3_700_000, 6 * DAY_MS);
-    expect(state.today).toHaveLength(3);
+    expect(alone.today).toHaveLength(3);
+  });
+
+  it('a tractor that drops its trailer is measured against its own days without one', () => {
+    // Without the trailer's reservoirs two thirds of the revolutions do.
+    const [ALONE, WITH] = [1000, 1500];
+    const state = newEffort();
+    const shares: number[] = [];
+    let coupled = 'trailer';
+    const effort = new Effort(
+      state,
+      LIMITS,
+      () => coupled,
+      (_, share) => shares.push(Math.round(share * 100) / 100),
+    );
+    const on = (day: number, unit: string, revs: number, pieces = 3) => {
+      coupled = unit;
+      pump(effort, 0, day * DAY_MS + 1, pieces, revs);
+    };
+    for (let day = 0; day < 10; day++) on(day, '', ALONE);
+    for (let day = 10; day < 20; day++) on(day, 'trailer', WITH);
+    expect(shares).toEqual([]);
+    on(20, 'trailer', WITH);
+    on(21, '', ALONE);
+    // A day of both is judged by what pumped most.
+    on(22, '', ALONE * 1.2, 5);
+    on(22, 'trailer', WITH, 3);
+    effort.tick(0, 23 * DAY_MS);
+    expect(shares).toEqual([1, 1, 1.2]);
+  });
+
+  it('combinations are bounded', () => {
+    const state = newEffort();
+    let n = 0;
+    const effort = new Effort(
+      state,
+      LIMITS,
+      () => `unit-${n++}`,
+      () => {},
+    );
+    pump(effort, 0, 1, 20, 1000);
+    expect(Object.keys(state.combinations)).toHaveLength(8);
   });
 
   it('waiting pieces and the pieces of a day are bounded', () => {
     const state = newEffort();
-    const effort = new Effort(state, LIMITS, () => {});
+    const effort = new Effort(state, LIMITS, combination, () => {});
     pump(effort, 0, null, 100, 1000);
     expect(state.waiting).toHaveLength(64);
     pump(effort, 0, 1, 100, 1000);
-    expect(state.today).toHaveLength(64);
+    expect(state.combinations['']!.today).toHaveLength(64);
   });
 
   /** A day on the road: four pieces at so many rpm, then the night with the program off. */

@@ -136,6 +136,37 @@ describe('air-cut-out-high: driver manuals, 140 psi (D-01, 965 kPa), safety valv
     expect(d.of(HIGH)).toEqual(['raised plan', 'cleared plan']);
   });
 
+  it('one cut-out that is reached slowly is one: 1040 kPa after minutes above 965', () => {
+    const d = road();
+    d.world.pumping = 1;
+    d.run(600, (s) => {
+      d.world.supply = Math.min(1040, 800 + 0.4 * s);
+    });
+    d.world.pumping = 0;
+    d.run(60);
+    expect(d.of(HIGH)).toEqual([]);
+    times(d, 1, 720, 1040);
+    expect(d.of(HIGH)).toEqual(['raised next-stop']);
+  });
+
+  it.each([
+    [36, []],
+    [44, ['raised next-stop']],
+  ])('a compressor that begins again after %d kPa of fall: %j', (fall, told) => {
+    const d = times(road(), 1, 720, 1040);
+    for (let i = 0; i < 4; i++) times(d, 1, 1040 - fall, 1040);
+    expect(d.of(HIGH)).toEqual(told);
+  });
+
+  it('a compressor that stops after it was seen to go on without end is no further cut-out', () => {
+    const d = road();
+    Object.assign(d.world, { supply: 1040, pumping: 1 });
+    d.run(135);
+    d.world.pumping = 0;
+    d.run(60);
+    expect(d.of(HIGH)).toEqual([]);
+  });
+
   it('a compressor that never stops has no peak: each two minutes above count as one', () => {
     const d = road();
     Object.assign(d.world, { supply: 1040, pumping: 1 });

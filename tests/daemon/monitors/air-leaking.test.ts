@@ -201,6 +201,7 @@ describe('what makes a piece void', () => {
     ['nobody knows of the brakes', { pedal: null, brakeSwitch: null, brakeKpa: null }],
     ['the compressor pumps', { rpm: 700, pumping: 1 }],
     ['the engine runs and the parking brake is released', { rpm: 700, pumping: 0, parked: 0 }],
+    ['the same with the brakes held: a truck that only stops', { rpm: 700, pumping: 0, parked: 0, ...HELD }],
   ])('no test: %s', (_, world) => {
     const d = leak(standing('two', world), TWO_PIECES_S, 40);
     expect([d.of(RULE), d.recordsOf('air-test')]).toEqual([[], []]);
@@ -208,7 +209,7 @@ describe('what makes a piece void', () => {
 
   it.each<[string, Partial<Drive['world']>]>([
     ['engine running, compressor at rest', { rpm: 700, pumping: 0 }],
-    // Driver manuals 5.3: chocked, parking brake released.
+    // Driver manuals 5.3 (D-06, D-07): chocked, parking brake released.
     ["the driver's test, engine off and parking brake released", { parked: 0 }],
     ['the same with the brakes held', { parked: 0, ...HELD }],
     ['nobody knows the engine speed, as with the key off', { rpm: null, pumping: 0 }],

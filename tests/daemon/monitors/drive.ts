@@ -73,8 +73,9 @@ export interface World {
   secondary: number | null;
   coarsePrimary: number | null;
   coarseSecondary: number | null;
-  /** Supply pressure (46), suspension pressure (1090), and whether the compressor says that it pumps (1351). */
+  /** Supply pressure (46), parking circuit (1086), suspension pressure (1090), and whether the compressor says that it pumps (1351). */
   supply: number | null;
+  parking: number | null;
   suspension: number | null;
   pumping: number | null;
   /** By SPN 3785…3804. */
@@ -108,6 +109,7 @@ export class Drive {
     coarsePrimary: null,
     coarseSecondary: null,
     supply: null,
+    parking: null,
     suspension: null,
     pumping: null,
     strokes: null,
@@ -213,6 +215,7 @@ export class Drive {
     if (Object.keys(b1).length > 0) this.send(65274, SOURCE.brakes, b1);
     const air1 = known({
       46: w.supply,
+      1086: w.parking,
       1087: w.coarsePrimary,
       1088: w.coarseSecondary,
       1090: w.suspension,

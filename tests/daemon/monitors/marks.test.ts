@@ -411,6 +411,21 @@ describe('a marked air sensor', () => {
     expect(d.of(UNEQUAL)).toEqual([]);
   });
 
+  it.each(['parking', 'supply'] as const)('of the %s circuit: it ends when what it says changes', (name) => {
+    const d = new Drive();
+    d.world[name] = 304;
+    d.run(30);
+    d.mark(`air/${name}`).run(11 * MINUTE);
+    d.world[name] = 320;
+    d.run(11 * MINUTE);
+    expect(listed(d)).toEqual([`air/${name}`]);
+    d.world[name] = 800;
+    d.run(10 * MINUTE - 5);
+    expect(listed(d)).toEqual([`air/${name}`]);
+    d.run(10);
+    expect(listed(d)).toEqual([]);
+  });
+
   it('of both circuits: nothing of the service air is judged', () => {
     const d = primary(300);
     d.mark('air/service').run(300);
