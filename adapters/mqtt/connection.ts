@@ -47,10 +47,25 @@ const VERSION_REFUSED = new Set([1, 0x84]);
 const TAKEN_OVER = 0x8e;
 /** Receive Maximum when the broker names none, MQTT 5.0 §3.2.2.3.3. */
 const DEFAULT_RECEIVE_MAXIMUM = 65_535;
+/** Reason codes from here on say no: MQTT 5.0 §2.4. */
+const REFUSING = 0x80;
+/** Fixed header, length of the topic, packet identifier, length of the properties: MQTT 5.0 §3.3. */
+const PUBLISH_OVERHEAD = 5 + 2 + 2 + 1;
+/** Told to the broker: four times the longest answer, so that one that is too long still comes and is counted. */
+const MAX_PACKET_BYTES = 65_536;
+/** Bytes that are no whole packet yet; the client would wait for 256 MB of one. Chunks of the socket are some 64 KB. */
+const MAX_UNPARSED_BYTES = 4 * MAX_PACKET_BYTES;
+
+/** What the broker said to a message. */
+export interface Answered {
+  acknowledged(): void;
+  /** It does not want this one; the connection stands. `why`: in words. */
+  refused(why: string): void;
+}
 
 /**
- * One connection to the broker, from CONNECT to its end. A PUBACK with an error code, or none in time, ends it: what was not
- * acknowledged is sent again on the next one. The client's own queue, store and reconnecting are not used.
+ * One connection to the broker, from CONNECT to its end. No PUBACK in time ends it: what was not acknowledged is sent again on
+ * the next one. The client's own queue, store and reconnecting are not used.
  */
 export class Connection {
   readonly #options: ConnectionOptions;
@@ -97,6 +112,7 @@ export class Connection {
       connectTimeout: connectMs + 5000,
       queueQoSZero: false,
       resubscribe: false,
+      ...(version === 5 && { properties: { maximumPacketSize: MAX_PACKET_BYTES } }),
       ...(will !== null && {
         will: { topic: will.topic, payload: Buffer.from(will.payload), qos: 1, retain: will.retain },
       }),
@@ -110,6 +126,7 @@ export class Connection {
     client.on('message', (topic, payload) => {
       if (!this.#ended) onMessage(topic, payload);
     });
+    this.#boundInput(client);
     client.on('error', (error) => this.#onError(error));
     client.on('disconnect', (packet) => {
       const code = packet.reasonCode ?? 0;
@@ -121,6 +138,17 @@ export class Connection {
       else this.#end({ reason: 'closed-before-connack', detail: 'connection closed before CONNACK' });
     });
     return client;
+  }
+
+  #boundInput(client: MqttClient): void {
+    let unparsed = 0;
+    client.on('packetreceive', () => {
+      unparsed = 0;
+    });
+    client.stream.on('data', (chunk: Uint8Array) => {
+      unparsed += chunk.length;
+      if (unparsed > MAX_UNPARSED_BYTES) this.#end({ reason: 'lost', detail: 'the broker sends an endless packet' });
+    });
   }
 
   /** Bytes over the socket so far, TLS and WebSocket included, TCP's and IP's own headers not. */
@@ -138,10 +166,15 @@ export class Connection {
     return this.#client?.serverProperties?.receiveMaximum ?? DEFAULT_RECEIVE_MAXIMUM;
   }
 
-  /** Publishes with QoS 1. `acknowledged` is called at the PUBACK and never after the connection's end. */
-  send(topic: string, payload: string, retain: boolean, acknowledged: () => void): void {
+  /** Publishes with QoS 1. `answered` is called at the PUBACK and never after the connection's end. */
+  send(topic: string, payload: string, retain: boolean, answered: Answered): void {
     const client = this.#client;
     if (client === null || !this.#connected || this.#ended) return;
+    const bytes = Buffer.byteLength(payload) + topic.length + PUBLISH_OVERHEAD;
+    if (bytes > (client.serverProperties?.maximumPacketSize ?? Number.POSITIVE_INFINITY)) {
+      answered.refused(`${bytes} bytes are more than it takes`);
+      return;
+    }
     this.#inFlight += 1;
     const cancel = this.#after(this.#options.pubackMs, () => {
       this.#end({ reason: 'publish', detail: `no PUBACK in ${Math.round(this.#options.pubackMs / 1000)} s` });
@@ -150,8 +183,10 @@ export class Connection {
       cancel();
       if (this.#ended) return;
       this.#inFlight -= 1;
-      if (error) this.#end({ reason: 'publish', detail: this.#lineOf(error) });
-      else acknowledged();
+      const code = (error as { code?: unknown } | null | undefined)?.code;
+      if (!error) answered.acknowledged();
+      else if (typeof code === 'number' && code >= REFUSING) answered.refused(this.#lineOf(error));
+      else this.#end({ reason: 'publish', detail: this.#lineOf(error) });
     });
   }
 

@@ -1,15 +1,18 @@
 import type { RunInfo } from '../../daemon/alerts/numbered.js';
 import type { ReadingReport } from '../../daemon/effects.js';
+import type { PublisherClock } from './clock.js';
+import type { Answered } from './connection.js';
 import type { Encoded } from './encode.js';
 import { type Latest, LatestMessages } from './latest.js';
 import type { OutboxSource, PresenceState } from './publisher-options.js';
+import { SUSPECT_MS } from './suspects.js';
 import type { TruckMessages } from './truck-messages.js';
 
 /** One connection as this sender sees it. */
 export interface LatestLane {
   /** How many messages may be sent now. */
   room(): number;
-  send(name: Latest, encoded: Encoded, acknowledged: () => void): void;
+  send(name: Latest, encoded: Encoded, answered: Answered): void;
 }
 
 export interface LatestSenderOptions {
@@ -19,6 +22,9 @@ export interface LatestSenderOptions {
   /** The state has changed outside of a call of `pump`: call it. */
   changed(): void;
   storeFailed(error: unknown): void;
+  clock: Pick<PublisherClock, 'after'>;
+  /** What the broker refused is tried again after this long. */
+  refusedMs: number;
 }
 
 /**
@@ -35,6 +41,8 @@ export class LatestSender {
   /** Messages that are being read from the store and have a place in the window reserved. */
   reserved = 0;
   tripsSent = 0;
+  /** Timers of this connection. */
+  readonly #cancels = new Set<() => void>();
 
   constructor(options: LatestSenderOptions) {
     this.#options = options;
@@ -42,13 +50,27 @@ export class LatestSender {
   }
 
   up(lane: LatestLane): void {
+    this.down();
     this.#lane = lane;
     this.reserved = 0;
-    this.#latest.restart();
+    if (this.#latest.restart()) {
+      this.#later(SUSPECT_MS, () => this.#latest.trust());
+    }
   }
 
   down(): void {
     this.#lane = null;
+    for (const cancel of this.#cancels) cancel();
+    this.#cancels.clear();
+  }
+
+  #later(ms: number, act: () => void): void {
+    const cancel = this.#options.clock.after(ms, () => {
+      this.#cancels.delete(cancel);
+      act();
+      this.#options.changed();
+    });
+    this.#cancels.add(cancel);
   }
 
   changed(name: Latest): void {
@@ -96,13 +118,23 @@ export class LatestSender {
 
   #sendOne(lane: LatestLane, name: Latest): void {
     const { messages } = this.#options;
-    const done = (): void => this.#latest.acknowledged(name);
-    if (name === 'presence') lane.send(name, messages.presence(this.#presence), done);
+    const done = (): void => this.#latest.answered(name);
+    if (name === 'presence') lane.send(name, messages.presence(this.#presence), this.#answered(name, done));
     else if (name === 'open') this.#fromStore(lane, name, () => this.#readOpen());
     else if (name === 'gap') this.#fromStore(lane, name, () => this.#readGap());
     else if (name === 'trip') this.#fromStore(lane, name, () => this.#readTrip());
-    else if (this.#reading !== null) lane.send(name, messages.reading(this.#reading.report, this.#reading.run), done);
-    else done();
+    else if (this.#reading !== null) {
+      lane.send(name, messages.reading(this.#reading.report, this.#reading.run), this.#answered(name, done));
+    } else done();
+  }
+
+  #answered(name: Latest, acknowledged: () => void): Answered {
+    const refused = (): void => {
+      // Nothing else waits for what the broker does not want.
+      this.#latest.answered(name);
+      this.#later(this.#options.refusedMs, () => this.#latest.changed(name));
+    };
+    return { acknowledged, refused };
   }
 
   async #readOpen(): Promise<FromStore> {
@@ -161,12 +193,13 @@ export class LatestSender {
         if (this.#lane !== lane) return;
         this.reserved -= 1;
         if (encoded === null) {
-          this.#latest.acknowledged(name);
+          this.#latest.answered(name);
         } else {
-          lane.send(name, encoded, () => {
-            this.#latest.acknowledged(name);
+          const acknowledged = (): void => {
+            this.#latest.answered(name);
             arrived().catch(failed);
-          });
+          };
+          lane.send(name, encoded, this.#answered(name, acknowledged));
         }
         this.#options.changed();
       })
@@ -174,7 +207,7 @@ export class LatestSender {
         failed(error);
         if (this.#lane !== lane) return;
         this.reserved -= 1;
-        this.#latest.acknowledged(name); // Events must not wait for a list that cannot be read.
+        this.#latest.answered(name); // Events must not wait for a list that cannot be read.
         this.#options.changed();
       });
   }

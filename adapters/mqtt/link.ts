@@ -43,6 +43,8 @@ export class Link {
   #connection: Connection | null = null;
   #version: ProtocolVersion = 5;
   #version4At = 0;
+  /** A broker that refuses both versions must not be tried twice as often. */
+  #triedAtOnce = false;
   #connectedAt: number | null = null;
   #cancelTimer: () => void = () => {};
   #lastLine = '';
@@ -113,6 +115,7 @@ export class Link {
 
   #connected(connection: Connection): void {
     this.state = 'connected';
+    this.#triedAtOnce = false;
     this.lastError = null;
     this.connects += 1;
     this.#connectedAt = this.#options.clock.nowMs();
@@ -135,14 +138,17 @@ export class Link {
       this.#options.onDown();
       return;
     }
-    if (end.reason === 'refused-version' && this.#version === 5) {
+    if (end.reason === 'refused-version' && this.#version === 5 && !this.#triedAtOnce) {
+      this.#triedAtOnce = true;
       this.#toVersion4();
       this.#attempt();
       return;
     }
     // Some brokers hang up on a version that they do not know instead of refusing it.
-    if (end.reason === 'closed-before-connack' && this.#version === 5) this.#toVersion4();
-    else if (end.reason === 'closed-before-connack' || end.reason === 'refused-version') this.#version = 5;
+    if (end.reason === 'closed-before-connack' || end.reason === 'refused-version') {
+      if (this.#version === 5) this.#toVersion4();
+      else this.#version = 5;
+    }
     this.failures += 1;
     if (end.reason === 'taken-over') this.takenOver += 1;
     this.lastError = end.detail;

@@ -1,6 +1,7 @@
 import type { NumberedEvent } from '../../daemon/alerts/numbered.js';
 import type { PublisherClock } from './clock.js';
 import { Confirmer } from './confirmer.js';
+import type { Answered } from './connection.js';
 import type { Encoded } from './encode.js';
 import { EventWindow } from './event-window.js';
 import type { OutboxSource, PublisherTimings } from './publisher-options.js';
@@ -10,8 +11,8 @@ import { VolatileQueue } from './volatile-queue.js';
 export interface Lane {
   /** How many messages may be sent now. */
   room(): number;
-  /** `acknowledged` is never called after the connection's end. */
-  sendEvent(encoded: Encoded, acknowledged: () => void): void;
+  /** `answered` is never called after the connection's end. */
+  sendEvent(encoded: Encoded, answered: Answered): void;
 }
 
 export interface OutboxSenderOptions {
@@ -39,6 +40,8 @@ export class OutboxSender {
   #moreWaiting = true;
   #fetching = false;
   #cancelResend: (() => void) | null = null;
+  /** The broker does not want events: none is sent until this goes off. */
+  #cancelRefused: (() => void) | null = null;
   #resendMs: number;
   readonly count = { eventsSent: 0, eventsRepeated: 0 };
 
@@ -63,6 +66,8 @@ export class OutboxSender {
     this.#lane = null;
     this.#cancelResend?.();
     this.#cancelResend = null;
+    this.#cancelRefused?.();
+    this.#cancelRefused = null;
   }
 
   /** There may be new events in the outbox. */
@@ -93,7 +98,7 @@ export class OutboxSender {
   /** Sends whatever may be sent now; does nothing twice. */
   pump(): void {
     const lane = this.#lane;
-    if (lane === null) return;
+    if (lane === null || this.#cancelRefused !== null) return;
     this.#sendVolatile(lane);
     this.#fetch(lane);
   }
@@ -134,8 +139,22 @@ export class OutboxSender {
       const event = this.#volatile.take();
       if (event === null) return;
       this.count.eventsSent += 1;
-      lane.sendEvent(this.#options.encode(event), () => this.#volatile.acknowledged(event));
+      const acknowledged = (): void => this.#volatile.acknowledged(event);
+      lane.sendEvent(this.#options.encode(event), { acknowledged, refused: () => this.#refused() });
     }
+  }
+
+  /** An event that is not wanted now waits, and all behind it: they go strictly by seq. */
+  #refused(): void {
+    if (this.#cancelRefused !== null) return;
+    const { clock, timings, changed } = this.#options;
+    this.#cancelRefused = clock.after(timings.refusedMs, () => {
+      this.#cancelRefused = null;
+      this.#window.restart();
+      this.#volatile.restart();
+      this.#moreWaiting = true;
+      changed();
+    });
   }
 
   /**
@@ -172,19 +191,20 @@ export class OutboxSender {
   #sendEvents(lane: Lane, events: NumberedEvent[]): void {
     const window = this.#window;
     for (const event of events) {
-      if (lane.room() <= 0 || event.store !== this.#store) {
+      if (lane.room() <= 0 || event.store !== this.#store || this.#cancelRefused !== null) {
         this.#moreWaiting = true;
         break;
       }
       const encoded = this.#options.encode(event);
       this.count.eventsSent += 1;
       if (window.sent(event)) this.count.eventsRepeated += 1;
-      lane.sendEvent(encoded, () => {
+      const acknowledged = (): void => {
         const upTo = window.acknowledged(event.seq);
         if (upTo === null || this.#options.confirm !== 'broker' || window !== this.#window) return;
         window.confirm(upTo);
         this.#confirmer.upTo(upTo);
-      });
+      };
+      lane.sendEvent(encoded, { acknowledged, refused: () => this.#refused() });
     }
     this.#armResend();
   }

@@ -37,8 +37,6 @@ export interface ProbeOptions {
 
 const STEP_MS = 10_000;
 const NO_ECHO = 'acknowledged, but it did not come back: this user may not write there, or not read';
-/** How MQTT.js begins the line of a PUBACK with an error code. */
-const REFUSED = /^Publish error: /;
 
 /**
  * Tries the way to the broker step by step: name, TCP, TLS, MQTT, then subscribes to `topic`, publishes `payload` there and waits
@@ -205,14 +203,15 @@ class Probe {
 
   #publish(): Promise<string> {
     const { topic, payload } = this.#options;
-    return this.#unlessEnded((resolve) => {
-      this.#connection?.send(topic, payload, false, () => resolve(`acknowledged on ${topic}`));
-    }).catch((error: Error) => {
-      // MQTT 5 says in the acknowledgement that it was refused; 3.1.1 cannot.
-      if (!REFUSED.test(error.message)) throw error;
-      throw new Stop(
-        `the broker refuses the message on ${topic} (${error.message}): give this user the right to write it`,
-      );
+    return this.#unlessEnded((resolve, reject) => {
+      this.#connection?.send(topic, payload, false, {
+        acknowledged: () => resolve(`acknowledged on ${topic}`),
+        // MQTT 5 says so in the acknowledgement; 3.1.1 cannot.
+        refused: (why) => {
+          const words = `the broker refuses the message on ${topic} (${why})`;
+          reject(new Stop(`${words}: give this user the right to write it`));
+        },
+      });
     });
   }
 

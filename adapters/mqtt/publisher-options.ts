@@ -42,6 +42,10 @@ export interface PublisherTimings {
   resendMaxMs: number;
   /** Wait after the store failed to answer, and between looks at `hold`. */
   retryMs: number;
+  /** What the broker refused is sent again after this long. */
+  refusedMs: number;
+  /** Nothing waits longer than this for the broker's word on our subscription. */
+  subackMs: number;
   /** A broker that refused MQTT 5 is asked again after this long. */
   version5AgainMs: number;
   backoff: BackoffOptions;
@@ -53,6 +57,8 @@ export const DEFAULT_TIMINGS: PublisherTimings = {
   resendMs: 60_000,
   resendMaxMs: 3_600_000,
   retryMs: 1000,
+  refusedMs: 60_000,
+  subackMs: 2_000,
   version5AgainMs: 86_400_000,
   backoff: DEFAULT_BACKOFF,
 };
@@ -116,6 +122,8 @@ export interface PublisherHealth {
   answers: number;
   answersDropped: number;
   answerRefused: number;
+  /** Messages that the broker refused; they are tried again. */
+  messagesRefused: number;
   volatileDropped: number;
   storeErrors: number;
   takenOver: number;

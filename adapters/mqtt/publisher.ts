@@ -1,13 +1,15 @@
 import { isoTime } from '../../daemon/alerts/iso-time.js';
 import type { NumberedEvent, RunInfo } from '../../daemon/alerts/numbered.js';
 import type { ReadingReport } from '../../daemon/effects.js';
+import { AnswerReceiver } from './answer-receiver.js';
 import { type BrokerAddress, parseBrokerUrl } from './broker-url.js';
-import type { Connection } from './connection.js';
+import type { Answered, Connection } from './connection.js';
 import type { Encoded } from './encode.js';
 import { LatestSender } from './latest-sender.js';
 import { Link } from './link.js';
-import { answerSchema, MAX_ANSWER_BYTES, parsePayload } from './messages.js';
+import type { AnswerMessage } from './messages.js';
 import { OutboxSender } from './outbox-sender.js';
+import { Progress } from './progress.js';
 import {
   DEFAULT_TIMINGS,
   type PresenceState,
@@ -16,6 +18,7 @@ import {
   type PublisherTimings,
   WINDOW,
 } from './publisher-options.js';
+import { Refusals } from './refusals.js';
 import type { TopicName } from './topics.js';
 import { TruckMessages } from './truck-messages.js';
 
@@ -35,16 +38,15 @@ export class Publisher {
   readonly #link: Link;
   readonly #outbox: OutboxSender;
   readonly #latest: LatestSender;
+  readonly #answers: AnswerReceiver;
   #connection: Connection | null = null;
   #cancelRetry: (() => void) | null = null;
-  #onProgress: (() => void) | null = null;
+  readonly #progress: Progress;
+  readonly #refusals: Refusals;
   readonly #count = {
     messagesAcknowledged: 0,
     messagesTrimmed: 0,
     maxInFlight: 0,
-    answers: 0,
-    answersDropped: 0,
-    answerRefused: 0,
     storeErrors: 0,
   };
 
@@ -60,12 +62,16 @@ export class Publisher {
     this.#options = options;
     this.#timings = timings;
     this.#messages = messages;
+    this.#progress = new Progress(clock);
+    this.#refusals = new Refusals((line) => this.#log('warn', line));
     this.#latest = new LatestSender({
       source: options.source,
       messages,
       presence: options.presence,
       changed: () => this.#pump(),
       storeFailed: (failure) => this.#storeFailed(failure),
+      clock,
+      refusedMs: timings.refusedMs,
     });
     this.#outbox = new OutboxSender({
       source: options.source,
@@ -75,6 +81,14 @@ export class Publisher {
       encode: (event) => messages.event(event),
       changed: () => this.#pump(),
       storeFailed: (failure) => this.#storeFailed(failure),
+    });
+    this.#answers = new AnswerReceiver({
+      topic: messages.topic('answer'),
+      clock,
+      subackMs: timings.subackMs,
+      onAnswer: (answer) => this.#answer(answer),
+      ready: () => this.#pump(),
+      warn: (line) => this.#log('warn', line),
     });
     this.#link = new Link({
       address,
@@ -92,7 +106,7 @@ export class Publisher {
       hold: () => options.hold?.() ?? null,
       onUp: (connection) => this.#up(connection),
       onDown: () => this.#down(),
-      onMessage: (topic, payload) => this.#message(topic, payload),
+      onMessage: (topic, payload) => this.#answers.message(topic, payload),
       log: (level, line) => this.#log(level, line),
     });
   }
@@ -148,9 +162,11 @@ export class Publisher {
       bytesReceived: this.#link.bytes.received,
       tripsSent: this.#latest.tripsSent,
       inFlight: this.#connection?.inFlight ?? 0,
+      messagesRefused: this.#refusals.count,
       confirmedSeq: this.#outbox.confirmedSeq,
       volatileDropped: this.#outbox.volatileDropped,
       ...this.#outbox.count,
+      ...this.#answers.count,
       ...this.#count,
     };
   }
@@ -160,12 +176,16 @@ export class Publisher {
    * acknowledged. Does not wait while the broker is away.
    */
   async stop(drainMs: number): Promise<boolean> {
-    await this.#until(drainMs, () => this.#idle || (this.#connection === null && this.#link.state !== 'connecting'));
+    await this.#progress.until(
+      drainMs,
+      () => this.#idle || (this.#connection === null && this.#link.state !== 'connecting'),
+    );
     const drained = this.#idle;
     const connection = this.#connection;
     this.#connection = null;
     this.#outbox.down();
     this.#latest.down();
+    this.#answers.down();
     this.#cancelRetry?.();
     if (connection !== null) await this.#sayOffline(connection);
     await this.#link.stop(1000);
@@ -178,10 +198,12 @@ export class Publisher {
     const { json } = this.#messages.presence({ ...this.#latest.presence, state: 'offline', since });
     return new Promise((resolve) => {
       const cancel = this.#options.clock.after(1000, resolve);
-      connection.send(this.#messages.topic('presence'), json, this.#messages.isRetained('presence'), () => {
+      const done = (): void => {
         cancel();
         resolve();
-      });
+      };
+      const answered = { acknowledged: done, refused: done };
+      connection.send(this.#messages.topic('presence'), json, this.#messages.isRetained('presence'), answered);
     });
   }
 
@@ -199,60 +221,55 @@ export class Publisher {
       Math.min(WINDOW, connection.receiveMaximum) - connection.inFlight - this.#latest.reserved;
     this.#latest.up({
       room,
-      send: (name, encoded, acknowledged) => this.#send(connection, name, encoded, acknowledged),
+      send: (name, encoded, answered) => this.#send(connection, name, encoded, answered),
     });
     this.#outbox.up({
       room,
-      sendEvent: (encoded, acknowledged) => this.#send(connection, 'event', encoded, acknowledged),
+      sendEvent: (encoded, answered) => this.#send(connection, 'event', encoded, answered),
     });
     if (this.#options.replay === true) {
       this.#pump();
       return;
     }
     // First, so that the office's number is usually known before anything is sent again.
-    const topic = this.#messages.topic('answer');
-    connection.subscribe(topic, (granted) => {
-      if (!granted) {
-        this.#count.answerRefused += 1;
-        this.#log('warn', `the broker refuses the subscription to ${topic}: nothing from the office will arrive`);
-      }
-      this.#pump();
-    });
+    this.#answers.up(connection);
   }
 
   #down(): void {
     this.#connection = null;
+    this.#answers.down();
     this.#latest.down();
     this.#outbox.down();
-    this.#onProgress?.();
+    this.#progress.made();
   }
 
   /** Sends whatever may be sent now. Called whenever something has changed; does nothing twice. */
   #pump(): void {
     this.#latest.pump();
     if (this.#latest.boardCurrent) this.#outbox.pump();
-    this.#onProgress?.();
+    this.#progress.made();
   }
 
-  #send(connection: Connection, name: TopicName, encoded: Encoded, acknowledged: () => void): void {
+  #send(connection: Connection, name: TopicName, encoded: Encoded, answered: Answered): void {
     if (encoded.trimmed) this.#count.messagesTrimmed += 1;
-    connection.send(this.#messages.topic(name), encoded.json, this.#messages.isRetained(name), () => {
-      this.#count.messagesAcknowledged += 1;
-      acknowledged();
-      this.#pump();
+    const topic = this.#messages.topic(name);
+    connection.send(topic, encoded.json, this.#messages.isRetained(name), {
+      acknowledged: () => {
+        this.#count.messagesAcknowledged += 1;
+        this.#refusals.accepted(topic);
+        answered.acknowledged();
+        this.#pump();
+      },
+      refused: (why) => {
+        this.#refusals.refused(topic, why);
+        answered.refused(why);
+        this.#pump();
+      },
     });
     this.#count.maxInFlight = Math.max(this.#count.maxInFlight, connection.inFlight);
   }
 
-  #message(topic: string, payload: Uint8Array): void {
-    if (topic !== this.#messages.topic('answer') || payload.length === 0) return;
-    const { message: answer, error } = parsePayload(answerSchema, payload, MAX_ANSWER_BYTES);
-    if (answer === null) {
-      this.#count.answersDropped += 1;
-      this.#log('warn', `an answer of the office was dropped: ${error}`);
-      return;
-    }
-    this.#count.answers += 1;
+  #answer(answer: AnswerMessage): void {
     if (answer.received !== null) this.#outbox.received(answer.received.store, answer.received.seq);
     this.#options.onAnswer?.(answer);
     this.#pump();
@@ -277,20 +294,5 @@ export class Publisher {
     const connection = this.#connection;
     if (connection === null || connection.inFlight > 0) return false;
     return this.#latest.boardCurrent && this.#latest.idle && this.#outbox.idle;
-  }
-
-  #until(ms: number, condition: () => boolean): Promise<void> {
-    return new Promise((resolve) => {
-      const finish = (): void => {
-        this.#onProgress = null;
-        cancel();
-        resolve();
-      };
-      const cancel = this.#options.clock.after(ms, finish);
-      this.#onProgress = () => {
-        if (condition()) finish();
-      };
-      this.#onProgress();
-    });
   }
 }

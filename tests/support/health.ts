@@ -70,6 +70,7 @@ export function fullHealth(): Health {
       answers: next(),
       answersDropped: next(),
       answerRefused: next(),
+      messagesRefused: next(),
       volatileDropped: next(),
       storeErrors: next(),
       takenOver: next(),

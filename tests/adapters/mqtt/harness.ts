@@ -77,6 +77,8 @@ export const QUICK: PublisherTimings = {
   resendMs: 60_000,
   resendMaxMs: 3_600_000,
   retryMs: 20,
+  refusedMs: 20,
+  subackMs: 2000,
   version5AgainMs: 86_400_000,
   backoff: { minMs: 10, maxMs: 40, stableMs: 60_000 },
 };
