@@ -47,8 +47,20 @@ export class BrakeLining {
       s.liningSource = source;
       s.lining = percent / 100;
       s.liningAt = t;
-      // Linings wear over months: readings of different days count together.
-      for (let k = 0; k < this.#rule.limits.length; k++) this.#rule.value(i, k, t, UNTIL_NEXT_MS, s.lining);
+      this.#judge(i, t, s);
+    }
+  }
+
+  /** Linings wear over months: readings of different days count together. One good reading clears as little as one bad one raises. */
+  #judge(i: number, t: StreamMs, s: WheelEndState): void {
+    const { limits } = this.#rule;
+    s.linings.push(s.lining);
+    while (s.linings.length > Math.max(...limits.map(({ m }) => m), 1)) s.linings.shift();
+    for (let k = 0; k < limits.length; k++) {
+      const { raise, clear, m } = limits[k]!;
+      const last = s.linings.slice(-Math.max(m, 1));
+      const isBack = last.length >= m && last.every((share) => share >= clear);
+      this.#rule.state(i, k, t, UNTIL_NEXT_MS, s.lining <= raise, isBack);
     }
   }
 

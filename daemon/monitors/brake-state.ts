@@ -43,8 +43,9 @@ export interface WheelEndState {
   judgedMm: number;
   unevenMm: number;
   growth: GrowthState;
-  /** Lining left as told last, a share; −1: never told. */
+  /** Lining left as told last, a share; −1: never told. What was told last, newest last, as far as it is counted. */
   lining: number;
+  linings: number[];
   liningAt: StreamMs;
   liningSource: number;
 }
@@ -72,6 +73,7 @@ const newWheelEnd = (): WheelEndState => ({
   unevenMm: 0,
   growth: newGrowth(),
   lining: -1,
+  linings: [],
   liningAt: NEVER,
   liningSource: -1,
 });

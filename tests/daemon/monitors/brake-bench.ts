@@ -89,3 +89,37 @@ export class StrokeDrive extends Drive {
     return this.go(pauseS);
   }
 }
+
+/** SPN of BSA by wheel end (SPN 3785…: tractor axles left, right; 3795…: trailer). */
+export const LEFT2 = 3787;
+export const TRAILER = 3798;
+export const TRAILER_END = 'trailer/2/right';
+
+export const ALL_OK = Object.fromEntries(
+  [3785, 3786, 3787, 3788, 3789, 3790, 3795, 3796, 3797, 3798].map((spn) => [spn, 0]),
+);
+
+/** A truck on the road whose brakes all say that they are well; neither pedal nor switch is told. */
+export function driving(config = truck()): Drive {
+  const d = new Drive(config);
+  Object.assign(d.world, { pedal: null, brakeSwitch: null, strokes: { ...ALL_OK } });
+  return d.run(5);
+}
+
+export interface How {
+  kpa?: number | null;
+  seconds?: number;
+  pedal?: number | null;
+  brakeSwitch?: number | null;
+}
+
+/** One application with these stroke codes during it, then 8 s released. */
+export function apply(d: Drive, codes: Record<number, number>, how: How = {}): Drive {
+  const { kpa = 300, seconds = 3, pedal = null, brakeSwitch = null } = how;
+  const { strokes } = d.world;
+  Object.assign(d.world, { brakeKpa: kpa, pedal, brakeSwitch, strokes: { ...ALL_OK, ...codes } });
+  d.run(seconds);
+  const no = (v: number | null | undefined) => (v === null ? null : 0);
+  Object.assign(d.world, { brakeKpa: no(kpa), pedal: no(pedal), brakeSwitch: no(brakeSwitch), strokes });
+  return d.run(8);
+}

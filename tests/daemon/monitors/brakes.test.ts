@@ -1,37 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { ALL_OK, apply, driving, LEFT as END, type How, LEFT2, TRAILER, TRAILER_END } from './brake-bench.js';
 import { Drive, SUBJECTS, truck } from './drive.js';
-
-/** SPN of BSA by wheel end (SPN 3785…: tractor axles left, right; 3795…: trailer). */
-const LEFT2 = 3787;
-const END = 'tractor/2/left';
-const TRAILER = 3798;
-const TRAILER_END = 'trailer/2/right';
-
-const ALL_OK = Object.fromEntries([3785, 3786, 3787, 3788, 3789, 3790, 3795, 3796, 3797, 3798].map((spn) => [spn, 0]));
-
-function driving(): Drive {
-  const d = new Drive();
-  Object.assign(d.world, { pedal: null, brakeSwitch: null, strokes: { ...ALL_OK } });
-  return d.run(5);
-}
-
-interface How {
-  kpa?: number | null;
-  seconds?: number;
-  pedal?: number | null;
-  brakeSwitch?: number | null;
-}
-
-/** One application with these stroke codes during it, then 8 s released. */
-function apply(d: Drive, codes: Record<number, number>, how: How = {}): Drive {
-  const { kpa = 300, seconds = 3, pedal = null, brakeSwitch = null } = how;
-  const { strokes } = d.world;
-  Object.assign(d.world, { brakeKpa: kpa, pedal, brakeSwitch, strokes: { ...ALL_OK, ...codes } });
-  d.run(seconds);
-  const no = (v: number | null | undefined) => (v === null ? null : 0);
-  Object.assign(d.world, { brakeKpa: no(kpa), pedal: no(pedal), brakeSwitch: no(brakeSwitch), strokes });
-  return d.run(8);
-}
 
 describe('brake-overstroke by stroke status', () => {
   it('plan at 1 of 3, next-stop at 2 of 3, left when none of the last three shows it', () => {
