@@ -1,0 +1,42 @@
+import { build, type Plugin } from 'esbuild';
+
+/** Packages with native parts or workers of their own, and those that only some commands load, stay outside. */
+const EXTERNAL = ['better-sqlite3', 'socketcan', 'unix-dgram', 'mqtt', 'pino', 'aedes'];
+
+/** zod's index of its sixty languages cannot be shaken off; English is all that is asked for. */
+const onlyEnglish: Plugin = {
+  name: 'only-english',
+  setup(plugin) {
+    plugin.onLoad({ filter: /zod[\\/]v4[\\/]locales[\\/]index\.js$/ }, () => ({
+      contents: "export { default as en } from './en.js';",
+      loader: 'js',
+    }));
+  },
+};
+
+/**
+ * A program as one file and its chunks, as it is shipped; names of chunks are made of their content.
+ * @param entryPoints name below dist/ → source @param chunks folder below dist/
+ */
+export async function bundle(entryPoints: Record<string, string>, chunks: string): Promise<void> {
+  await build({
+    entryPoints,
+    outdir: 'dist',
+    chunkNames: `${chunks}/[name]-[hash]`,
+    bundle: true,
+    splitting: true,
+    format: 'esm',
+    platform: 'node',
+    target: 'node20.19',
+    mainFields: ['module', 'main'],
+    external: EXTERNAL,
+    plugins: [onlyEnglish],
+    sourcemap: true,
+    // Less to parse at each start; names stay as they are, for stack traces.
+    minifyWhitespace: true,
+    minifySyntax: true,
+    logLevel: 'warning',
+    // commander is a CommonJS package.
+    banner: { js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);" },
+  });
+}
