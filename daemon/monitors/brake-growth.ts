@@ -5,7 +5,7 @@ import type { StreamMs, WallMs } from '../time.js';
 import type { WheelEnd } from '../truck/layout.js';
 import { medianInPlace } from './arithmetic/median.js';
 import { MAX_POINTS, type Slope, theilSen } from './arithmetic/theil-sen.js';
-import { tellsStroke, type WheelEndState } from './brake-state.js';
+import { tellsStroke, toStep, type WheelEndState } from './brake-state.js';
 import { evidencePoints, type Workbench } from './monitor.js';
 
 const HOUR_MS = 3_600_000;
@@ -17,6 +17,7 @@ const DAY_MS = 24 * HOUR_MS;
 const POINT_MS = 16 * HOUR_MS;
 /** A stroke below all of the last so many points by `adjustedMm`: somebody has adjusted the brake. */
 const BEFORE_POINTS = 3;
+const MM_PER_INCH = 25.4;
 /** Further than a year nobody forecasts. */
 const MOST_MS = 365 * DAY_MS;
 
@@ -95,7 +96,7 @@ export class StrokeGrowth {
 
   #add(g: GrowthState, calendarMs: WallMs, mm: number, count: number): void {
     const before = g.strokeMm.slice(-BEFORE_POINTS);
-    if (before.length === BEFORE_POINTS && Math.min(...before) - mm >= this.#rule.constant('adjustedMm')) {
+    if (before.length === BEFORE_POINTS && toStep(Math.min(...before) - mm) >= this.#rule.constant('adjustedMm')) {
       g.calendarMs = [];
       g.strokeMm = [];
       g.applications = [];
@@ -125,7 +126,7 @@ export class StrokeGrowth {
     const slope = theilSen(g.calendarMs, g.strokeMm);
     if (slope === null || !(slope.low > 0)) return null;
     const grown = slope.slope * (g.calendarMs.at(-1)! - g.calendarMs[0]!);
-    return grown >= this.#rule.constant('minGrowthMm') ? slope : null;
+    return toStep(grown) >= this.#rule.constant('minGrowthMm') ? slope : null;
   }
 
   /** When the stroke reaches the limit of its chamber, from `nowMs` of the calendar on; null: it does not grow. */
@@ -141,7 +142,7 @@ export class StrokeGrowth {
     const left = Math.max(0, limitMm - medianInPlace(levels));
     const ms = (perMs: number): number => Math.max(0, Math.round(Math.min(left / perMs, MOST_MS) - (nowMs - lastMs)));
     return {
-      what: `stroke limit of ${Math.round(limitMm * 10) / 10} mm`,
+      what: limitWords(limitMm),
       inMs: ms(slope.slope),
       fromMs: ms(slope.high),
       toMs: ms(slope.low),
@@ -177,6 +178,12 @@ export class StrokeGrowth {
       forecast: this.#forecast(s.index, zeroMs + t),
     };
   }
+}
+
+/** In both units: the text goes into events, which are the same whatever a truck file wants to be shown. */
+function limitWords(limitMm: number): string {
+  const inches = Math.round((limitMm / MM_PER_INCH) * 1000) / 1000;
+  return `stroke limit of ${Math.round(limitMm * 10) / 10} mm (${inches} in)`;
 }
 
 /** One application, or a day of several, at the end of three lists; at most MAX_POINTS stay. */
