@@ -23,6 +23,16 @@ export {
   type ScenarioFile,
   scenarioOf,
 } from './scenario.js';
-export { type SimulateOptions, Simulation, simulateInto } from './simulation.js';
+export { framesInto, type SimulateOptions, Simulation, simulateInto } from './simulation.js';
 export { truckFileOf } from './truck-file.js';
-export { type ExpectLine, type FaultLine, isTrue, type MayLine, type Truth, truthText } from './truth.js';
+export {
+  type ExpectLine,
+  type FaultLine,
+  isTrue,
+  type MayLine,
+  type Truth,
+  truthText,
+  urgencyRank,
+  type Verdict,
+  verdictOf,
+} from './truth.js';

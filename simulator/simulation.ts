@@ -58,9 +58,14 @@ export class Simulation {
  */
 export function simulateInto(scenario: Scenario, sink: FrameSink, options: SimulateOptions = {}): Truth {
   const simulation = new Simulation(scenario, options);
-  simulation.advance(simulation.endMs, (t, id, data) => {
+  simulation.advance(simulation.endMs, framesInto(sink));
+  return simulation.truth();
+}
+
+/** Hands frames on as the program takes them, all on its first bus. */
+export function framesInto(sink: FrameSink): TakeFrame {
+  return (t, id, data) => {
     if (id >= ERROR_FLAG) sink.errorFrame(t, 0, id - ERROR_FLAG, data, 8);
     else sink.frame(t, 0, id, data, 8);
-  });
-  return simulation.truth();
+  };
 }

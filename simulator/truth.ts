@@ -39,6 +39,8 @@ export interface MayLine {
   may: RuleName;
   /** Exactly this subject; `*` any subject of the rule. */
   subject: string;
+  /** At most this urgency; without it any. */
+  urgency?: Urgency;
   from: number;
   because: string;
 }
@@ -65,6 +67,19 @@ export function isTrue(truth: Truth, rule: RuleName, subject: string, t: number)
     truth.expected.some((line) => line.expect === rule && fits(line)) ||
     truth.allowed.some((line) => line.may === rule && fits(line))
   );
+}
+
+const URGENCIES: readonly Urgency[] = ['plan', 'next-stop', 'pull-over'];
+export const urgencyRank = (urgency: Urgency): number => URGENCIES.indexOf(urgency);
+
+export type Verdict = 'right' | 'too-urgent' | 'false';
+
+/** What an alert at this urgency is worth: something of the kind was there, but not so bad, is too urgent. */
+export function verdictOf(truth: Truth, rule: RuleName, subject: string, urgency: Urgency, t: number): Verdict {
+  if (!isTrue(truth, rule, subject, t)) return 'false';
+  const isSoBad = (line: { urgency?: Urgency }) => urgencyRank(line.urgency ?? 'pull-over') >= urgencyRank(urgency);
+  const soBad = { ...truth, expected: truth.expected.filter(isSoBad), allowed: truth.allowed.filter(isSoBad) };
+  return isTrue(soBad, rule, subject, t) ? 'right' : 'too-urgent';
 }
 
 /** What was wrong and what was done, and when, in order of time. */

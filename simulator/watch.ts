@@ -72,10 +72,12 @@ export class Watch {
   happened(t: number, sure = true): void {
     if (Number.isNaN(this.nearAt)) this.nearAt = t;
     this.all += 1;
-    if (this.all === (this.options.nth ?? 1)) this.from = this.visibleAt = t;
+    const nth = this.options.nth ?? 1;
+    if (this.all === nth) this.from = t;
     this.to = t;
     if (!sure) return;
     this.count += 1;
+    if (this.count === nth) this.visibleAt = t;
     this.longest = Math.max(this.longest, this.count);
   }
 
@@ -83,7 +85,7 @@ export class Watch {
   broken(): void {
     if (this.count >= this.options.need) return;
     this.count = this.all = this.longest = 0;
-    this.from = Number.NaN;
+    this.from = this.visibleAt = Number.NaN;
   }
 
   expected(because: string): ExpectLine | null {
@@ -96,7 +98,8 @@ export class Watch {
 
   allowed(because: string): MayLine | null {
     if (Number.isNaN(this.nearAt)) return null;
-    return { may: this.options.rule, subject: this.options.subject, from: this.nearAt, because };
+    const { rule, subject, urgency } = this.options;
+    return { may: rule, subject, urgency, from: this.nearAt, because };
   }
 }
 

@@ -28,7 +28,8 @@ function stop(file: ScenarioFile, atS: number): void {
   const stopped = { mode: 'off' as const, until: clockOf(atS + 2400) };
   const parked = { mode: 'idle' as const, until: clockOf(atS + 180) };
   file.drive = [...before, { mode: 'highway', until: clockOf(atS) }, parked, stopped];
-  file.drive.push({ mode: 'idle', until: clockOf(atS + 2700) }, { mode: 'yard', until: clockOf(atS + 3000) }, ...later);
+  file.drive.push({ mode: 'idle', until: clockOf(atS + 2700) }, { mode: 'yard', until: clockOf(atS + 2970) });
+  file.drive.push({ mode: 'idle', until: clockOf(atS + 3000) }, ...later);
 }
 
 function seconds(clock: string): number {

@@ -16,8 +16,10 @@ import {
   simulateInto,
   type Truth,
   truckFileOf,
+  verdictOf,
 } from '../../simulator/index.js';
 import { outsideKpaAt } from '../../simulator/physics/weather.js';
+import { Watch } from '../../simulator/watch.js';
 import { shift } from './support.js';
 
 /** Many hours are driven, and other tests run meanwhile. */
@@ -105,6 +107,45 @@ describe('the truth', { timeout: LONG_MS }, () => {
     expect(isTrue(truth, 'tire-losing-air', 'trailer/1/left/outer', 1_500_000)).toBe(true);
     expect(isTrue(truth, 'tire-losing-air', 'trailer/1/left/outer', 600_000)).toBe(false);
     expect(isTrue(truth, 'tire-losing-air', 'trailer/1/left/inner', 1_500_000)).toBe(false);
+  });
+});
+
+describe('what an alert is worth', () => {
+  const truth: Truth = {
+    faults: [],
+    expected: [
+      {
+        ...{ expect: 'air-low', subject: 'air/service', urgency: 'plan', from: 1000, visibleFrom: null, to: 2000 },
+        ...{ held: 1, of: 'seconds', must: false, because: 'conditions' },
+      },
+    ],
+    allowed: [{ may: 'tire-hot', subject: '*', from: 5000, because: 'brake-dragging' }],
+  };
+
+  it('right from its begin on, at most as urgent as what was there', () => {
+    expect(verdictOf(truth, 'air-low', 'air/service', 'plan', 1000)).toBe('right');
+    expect(verdictOf(truth, 'air-low', 'air/service', 'plan', 999)).toBe('false');
+    expect(verdictOf(truth, 'air-low', 'air/service', 'next-stop', 1000)).toBe('too-urgent');
+    expect(verdictOf(truth, 'air-low', 'air/supply', 'plan', 1000)).toBe('false');
+  });
+
+  it('a consequence of a fault may be as urgent as it likes', () => {
+    expect(verdictOf(truth, 'tire-hot', 'tractor/1/left/single', 'pull-over', 5000)).toBe('right');
+  });
+});
+
+describe('what happens again and again', () => {
+  const watch = (nth: number) =>
+    new Watch({ rule: 'brake-overstroke', subject: 's', urgency: 'plan', need: 2, of: 'occurrences', nth });
+
+  it('begins at the nth time, and can be told from the nth that its sensor caught', () => {
+    const second = watch(2);
+    second.happened(1000, false);
+    second.happened(2000, true);
+    expect(second.expected('x')).toMatchObject({ from: 2000, visibleFrom: null, must: false });
+    second.happened(3000, true);
+    expect(second.expected('x')).toMatchObject({ from: 2000, visibleFrom: 3000, must: true });
+    expect(second.allowed('x')).toMatchObject({ from: 1000, urgency: 'plan' });
   });
 });
 
