@@ -24,17 +24,20 @@ export interface Disk {
   remove(path: string): Promise<void>;
 }
 
+/** Recordings say where the truck was: for the service's own user alone. */
+const OWNER_ONLY = 0o600;
+
 /** What a file is called until it is complete. */
 export const UNFINISHED = '.tmp';
 
 export const hostDisk: Disk = {
-  makeFolder: async (path) => void (await mkdir(path, { recursive: true })),
+  makeFolder: async (path) => void (await mkdir(path, { recursive: true, mode: 0o700 })),
   list: async (path) => {
     const names = await readdir(path, { withFileTypes: true });
     const files = names.filter((entry) => entry.isFile()).map(({ name }) => name);
     return Promise.all(files.map(async (name) => ({ name, bytes: (await stat(join(path, name))).size })));
   },
-  create: async (path) => new HostFile(await open(path, 'wx')),
+  create: async (path) => new HostFile(await open(path, 'wx', OWNER_ONLY)),
   replace: async (path, text) => {
     const unfinished = path + UNFINISHED;
     await withFile(unfinished, 'w', async (file) => {
@@ -58,7 +61,7 @@ export const hostDisk: Disk = {
 };
 
 async function withFile<T>(path: string, flags: string, use: (file: FileHandle) => Promise<T>): Promise<T> {
-  const file = await open(path, flags);
+  const file = await open(path, flags, OWNER_ONLY);
   try {
     return await use(file);
   } finally {

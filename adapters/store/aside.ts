@@ -1,4 +1,14 @@
-import { closeSync, existsSync, fsyncSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import {
+  chmodSync,
+  closeSync,
+  existsSync,
+  fsyncSync,
+  openSync,
+  readdirSync,
+  renameSync,
+  rmSync,
+  statSync,
+} from 'node:fs';
 import { basename, dirname, join } from 'node:path';
 import { StoreError, storeError } from './errors.js';
 
@@ -21,11 +31,19 @@ export function moveAside(path: string, now: Date = new Date()): string | null {
   for (const companion of COMPANIONS) {
     if (!existsSync(path + companion)) continue;
     renameSync(path + companion, target + companion);
+    closeToOthers(target + companion);
     moved ||= companion === '';
   }
   dropOldest(path);
   syncDirectory(path);
   return moved ? target : null;
+}
+
+/** The history says where the truck was: it is for the service's own user alone. A file of somebody else is let be. */
+export function closeToOthers(path: string): void {
+  const about = statSync(path, { throwIfNoEntry: false });
+  if (about === undefined || (about.mode & 0o077) === 0 || about.uid !== process.geteuid?.()) return;
+  chmodSync(path, about.mode & 0o700);
 }
 
 function dropOldest(path: string): void {

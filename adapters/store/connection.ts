@@ -1,7 +1,7 @@
 import { accessSync, closeSync, existsSync, constants as fs, openSync, readSync, statSync } from 'node:fs';
 import { dirname } from 'node:path';
 import type BetterSqlite from 'better-sqlite3';
-import { syncDirectory } from './aside.js';
+import { closeToOthers, syncDirectory } from './aside.js';
 import { StoreError } from './errors.js';
 import { migrate, recognise } from './migrate.js';
 import { MIGRATIONS, type Migration } from './schema.js';
@@ -12,6 +12,8 @@ const BUSY_MS = 5_000;
 /** The write-ahead log is cut to this after a checkpoint; it comes on top of maxBytes. */
 const WAL_LIMIT_BYTES = 4 * 1024 * 1024;
 const CACHE_KIB = 2_048;
+/** SQLite gives a new log and index the mode of their database. */
+const OWNER_ONLY = 0o600;
 /** Up to this size the whole file is checked at every start; above, all but the history (reading 256 MB off slow flash takes longer than a start may). */
 export const FULL_CHECK_BYTES = 32 * 1024 * 1024;
 const CHECKED_TABLES = ['meta', 'runs', 'alerts', 'events', 'outbox', 'state', 'open', 'series', 'trips'] as const;
@@ -33,9 +35,11 @@ export function openFile(
   checkDirectory(path);
   const size = existsSync(path) ? statSync(path).size : 0;
   if (size > 0) checkHeader(path);
+  if (size === 0) closeSync(openSync(path, 'a', OWNER_ONLY));
   const db = new Database(path, { timeout: BUSY_MS });
   try {
     const had = recognise(db, migrations.length);
+    for (const file of [path, `${path}-wal`, `${path}-shm`]) closeToOthers(file);
     // Before the first table and before WAL, or it has no effect (https://www.sqlite.org/pragma.html#pragma_auto_vacuum).
     if (size === 0) db.pragma('auto_vacuum = INCREMENTAL');
     db.pragma('journal_mode = WAL');
