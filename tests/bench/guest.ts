@@ -82,9 +82,10 @@ async function ourProgram(scene: Scene, name: string, round: string): Promise<Co
   return { pid: program.pid, end: () => program.stop() };
 }
 
-/** Ticks per second of traffic. Starting up is over before the first frame comes. */
+/** Ticks per second of traffic, of a program that has run for a while: compiling what runs often is over. */
 async function cost(contender: Contender, log: string, name: string, seconds: number): Promise<number> {
-  await pause(3000);
+  await pause(1000);
+  await play(log, { can0: name });
   const before = ticksOf(contender.pid);
   await play(log, { can0: name });
   await pause(1000);
