@@ -138,10 +138,13 @@ export class Applications {
     return this.state.beganAt > NEVER && this.state.endedAt === NEVER;
   }
 
-  /** Released for certain: undefined when nothing tells. */
+  /**
+   * Released for certain: undefined when nothing tells. Brakes can be pressed without the pedal (a hand valve, a driver
+   * assistance system): a pressure that could hold a brake is none released.
+   */
   isReleased(t: StreamMs): boolean | undefined {
     const pressed = this.#pressed(t);
-    return pressed === undefined ? undefined : !pressed && !this.isApplied();
+    return pressed === undefined ? undefined : this.#isLoose(pressed, this.#sample(t));
   }
 
   /** Released, with less pressure than could hold a brake, for long enough that a stroke has come to rest. */
@@ -176,17 +179,26 @@ export class Applications {
     if (this.#context.parkingBrake(t) === true) s.springsOff = false;
     if (pressed) s.releasedAt = NEVER;
     else if (s.releasedAt === NEVER) s.releasedAt = t;
-    if (pressed || (s.from === 'pressure' && pressed === false && t - s.releasedAt < END_MS)) return;
-    s.endedAt = t;
+    if (pressed || (pressed === false && this.#teller(t) === 'pressure' && t - s.releasedAt < END_MS)) return;
+    s.endedAt = pressed === undefined ? this.#toldLastAt() : t;
     s.endKmh = known(this.#context.speed(t));
   }
 
   #followFree(t: StreamMs, pressed: boolean | undefined, pressure: Sample | undefined): void {
     const s = this.state;
-    const isFree =
-      pressed === false && !this.isApplied() && !(pressure !== undefined && pressure.value >= this.#limits.freeKpa);
-    if (!isFree) s.freeAt = NEVER;
+    if (pressed === undefined || !this.#isLoose(pressed, pressure)) s.freeAt = NEVER;
     else if (s.freeAt === NEVER) s.freeAt = t;
+  }
+
+  #isLoose(pressed: boolean, pressure: Sample | undefined): boolean {
+    return !pressed && !this.isApplied() && !(pressure !== undefined && pressure.value >= this.#limits.freeKpa);
+  }
+
+  /** Nothing tells any more: it lasted at least until something did. */
+  #toldLastAt(): StreamMs {
+    const { pedal, brakeSwitch } = this.#context.state;
+    const { application, demanded, chamber } = this.#pressures;
+    return Math.max(this.state.beganAt, pedal.at, brakeSwitch.at, application.at, demanded.at, chamber.at);
   }
 
   /** Also keeps what the air is like before an application. */
@@ -214,8 +226,7 @@ export class Applications {
     s.springsOff = this.areSpringsOff(t);
     s.peakKpa = 0;
     s.pressureKnown = false;
-    const { pedal, brakeSwitch } = this.#context.state;
-    s.from = isFresh(pedal, t) ? 'pedal' : isFresh(brakeSwitch, t) ? 'switch' : 'pressure';
+    s.from = this.#teller(t);
     s.sumKpa = 0;
     s.told = 0;
     s.toldAt = NEVER;
@@ -249,10 +260,16 @@ export class Applications {
   }
 
   /** Pedal, else switch (ten times a second), else pressure. */
+  #teller(t: StreamMs): ApplicationState['from'] {
+    const { pedal, brakeSwitch } = this.#context.state;
+    return isFresh(pedal, t) ? 'pedal' : isFresh(brakeSwitch, t) ? 'switch' : 'pressure';
+  }
+
   #pressed(t: StreamMs): boolean | undefined {
     const { pedal, brakeSwitch } = this.#context.state;
-    if (isFresh(pedal, t)) return pedal.value >= PEDAL_PERCENT;
-    if (isFresh(brakeSwitch, t)) return brakeSwitch.value === 1;
+    const teller = this.#teller(t);
+    if (teller === 'pedal') return pedal.value >= PEDAL_PERCENT;
+    if (teller === 'switch') return brakeSwitch.value === 1;
     const kpa = this.pressure(t);
     if (Number.isNaN(kpa)) return undefined;
     return this.isApplied() ? kpa >= END_KPA : kpa >= BEGIN_KPA;

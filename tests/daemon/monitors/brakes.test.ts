@@ -226,6 +226,7 @@ describe('brake-dragging', () => {
 
   it.each([
     ['braking', (d: Drive) => Object.assign(d.world, { brakeKpa: 100, pedal: 20 })],
+    ['something else than the pedal brakes', (d: Drive) => Object.assign(d.world, { brakeKpa: 36 })],
     ['standing', (d: Drive) => Object.assign(d.world, { kmh: 0 })],
     ['the parking brake is on', (d: Drive) => Object.assign(d.world, { parked: 1 })],
     ['nobody tells of the parking brake', (d: Drive) => Object.assign(d.world, { parked: null })],
@@ -242,6 +243,12 @@ describe('brake-dragging', () => {
     d.world.strokes = { ...ALL_OK, [LEFT2]: 3 };
     d.run(60);
     expect(d.of('brake-dragging')).toEqual([]);
+  });
+
+  it('what is left of pressure below 35 kPa holds no brake', () => {
+    expect(dragging(13, (d) => Object.assign(d.world, { pedal: 0, brakeKpa: 32 })).of('brake-dragging')).toEqual([
+      'raised next-stop',
+    ]);
   });
 
   it('with a hot tire on the same wheel end: pull-over; on another, not', () => {
