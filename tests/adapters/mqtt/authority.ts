@@ -49,7 +49,8 @@ export class Authority {
   /** A certificate for `name`, also a name or address in its list of names; valid from a day ago for two unless it says otherwise. */
   sign(name: string, alt: string, valid: { fromMs?: number; toMs?: number } = {}): Pair {
     const now = Date.now();
-    const pair = { cert: this.#path(`${name}-${++this.#serial}.crt`), key: this.#path(`${name}-${this.#serial}.key`) };
+    const file = `${name.replaceAll('/', '-')}-${++this.#serial}`;
+    const pair = { cert: this.#path(`${file}.crt`), key: this.#path(`${file}.key`) };
     const request = this.#path('request.csr');
     const extensions = this.#path('extensions.conf');
     writeFileSync(extensions, `subjectAltName=${alt}\n`);
@@ -65,7 +66,7 @@ export class Authority {
       '-out',
       request,
       '-subj',
-      `/CN=${name}`,
+      `/CN=${name.replaceAll('/', '\\/')}`,
     ]);
     this.#openssl([
       'ca',
