@@ -3,6 +3,7 @@ import type { TruckConfig } from './resolved.js';
 /** Factors from SI for what people read. Messages and files stay SI. */
 const KPA_PER_PSI = 6.894757;
 const KPA_PER_BAR = 100;
+const MM_PER_INCH = 25.4;
 
 type Show = TruckConfig['show'];
 
@@ -18,6 +19,13 @@ function rate(kpa: number, per: string, show: Show): string {
   return `${kpa.toFixed(1)} kPa/${per}`;
 }
 
+/** Who reads psi measures strokes in inches. Finer than a sixteenth, as strokes come in tenths of a millimetre. */
+const length = (mm: number, show: Show): string =>
+  show.pressure === 'psi' ? `${(mm / MM_PER_INCH).toFixed(2)} in` : `${mm.toFixed(1)} mm`;
+
+const growth = (mmPerDay: number, show: Show): string =>
+  show.pressure === 'psi' ? `${(mmPerDay / MM_PER_INCH).toFixed(3)} in/day` : `${mmPerDay.toFixed(2)} mm/day`;
+
 /** A measured value in the units that the truck file asks for. `unit` is the SI unit that it is in. */
 export function shown(value: number, unit: string, show: Show): string {
   switch (unit) {
@@ -27,6 +35,10 @@ export function shown(value: number, unit: string, show: Show): string {
       return rate(value, 'min', show);
     case 'kPa/day':
       return rate(value, 'day', show);
+    case 'mm':
+      return length(value, show);
+    case 'mm/day':
+      return growth(value, show);
     case '°C':
       return show.temperature === '°F' ? `${Math.round(value * 1.8 + 32)} °F` : `${Math.round(value)} °C`;
     case 'share':

@@ -23,7 +23,13 @@ describe('units for people', () => {
     [-40, '°C', US, '-40 °F'],
     [-0.2, '°C', SI, '0 °C'],
     [0.885, 'share', SI, '89 %'],
-    [57.15, 'mm', US, '57.2 mm'],
+    // 1 in = 25.4 mm
+    [57.15, 'mm', US, '2.25 in'],
+    [57.2, 'mm', SI, '57.2 mm'],
+    [50.8, 'mm', BAR, '50.8 mm'],
+    [1.02, 'mm/day', US, '0.040 in/day'],
+    [1.02, 'mm/day', SI, '1.02 mm/day'],
+    [0.3, 'd', US, '0.3 d'],
   ] as const)('%f %s', (value, unit, show, text) => {
     expect(shown(value, unit, show)).toBe(text);
   });
