@@ -4,6 +4,7 @@ import { medianInPlace } from './arithmetic/median.js';
 import { theilSen } from './arithmetic/theil-sen.js';
 import type { DualsUnequal } from './duals-unequal.js';
 import type { Workbench } from './monitor.js';
+import type { DailyFall } from './tire-forecast.js';
 import type { TireLosingAir } from './tire-losing-air.js';
 
 /** Parked this long, a tire is cold (T-40). */
@@ -110,7 +111,7 @@ export class ColdStarts {
       const peers = this.#peerMedian(i);
       const off = peers === null ? null : cold - peers;
       if (calendarMs === null) this.#wait(i, t, cold, off);
-      else this.#judgeSlow(i, t, this.#add(i, calendarMs, cold, off));
+      else this.#judgeSlow(i, t, calendarMs, this.#add(i, calendarMs, cold, off));
     }
   }
 
@@ -124,7 +125,7 @@ export class ColdStarts {
       for (const [k, at] of w.startedAt.entries()) {
         h = this.#add(i, zeroCalendarMs + at, w.coldKpa[k]!, w.offPeersKpa[k]!);
       }
-      if (h !== null) this.#judgeSlow(i, t, h);
+      if (h !== null) this.#judgeSlow(i, t, zeroCalendarMs + t, h);
     }
   }
 
@@ -151,14 +152,21 @@ export class ColdStarts {
     return h;
   }
 
-  #judgeSlow(i: number, t: StreamMs, h: StartHistory): void {
+  /** @param nowMs of the calendar, at t */
+  #judgeSlow(i: number, t: StreamMs, nowMs: WallMs, h: StartHistory): void {
     if (this.#slow === null) return;
     const spanMs = h.calendarMs.at(-1)! - h.calendarMs[0]!;
     if (h.coldKpa.length < this.#slow.minStarts || spanMs < this.#slow.minHours * HOUR_MS) return;
     const own = perDay(h.calendarMs, h.coldKpa);
     const off = perDay(h.calendarMs, h.offPeersKpa);
     if (own === null || off === null) return;
-    this.#losing?.slow(i, t, Math.min(own.rate, off.rate), Math.min(own.fallen, off.fallen));
+    this.#losing?.slow(i, t, {
+      judged: off.kpaPerDay < own.kpaPerDay ? off : own,
+      own,
+      fallenKpa: Math.min(fallen(h.coldKpa), fallen(h.offPeersKpa as number[])),
+      coldKpa: h.coldKpa.at(-1)!,
+      startedAt: t - (nowMs - h.calendarMs.at(-1)!),
+    });
   }
 
   #peerMedian(i: number): number | null {
@@ -176,11 +184,13 @@ function clear(h: StartHistory): void {
 /** Limits are meant to a tenth; beyond it is what binary fractions leave. */
 const toTenth = (kpa: number): number => Math.round(kpa * 10) / 10;
 
-/** How fast it falls, kPa per day, and how much it fell in all; null when a value is missing. */
-function perDay(at: number[], values: (number | null)[]): { rate: number; fallen: number } | null {
+const fallen = (kpa: readonly number[]): number => toTenth(kpa[0]! - kpa.at(-1)!);
+
+/** How fast it falls; null when a value is missing. */
+function perDay(at: number[], values: (number | null)[]): DailyFall | null {
   if (values.some((v) => v === null)) return null;
-  const known = values as number[];
-  const slope = theilSen(at, known);
+  const slope = theilSen(at, values as number[]);
   if (slope === null) return null;
-  return { rate: toTenth(-slope.slope * DAY_MS), fallen: toTenth(known[0]! - known.at(-1)!) };
+  const fall = (perMs: number): number => toTenth(-perMs * DAY_MS);
+  return { kpaPerDay: fall(slope.slope), lowKpaPerDay: fall(slope.high), highKpaPerDay: fall(slope.low) };
 }

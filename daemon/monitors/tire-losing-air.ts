@@ -3,15 +3,16 @@ import type { Judgement, Level, Subject } from '../alerts/judgement.js';
 import { NEVER, type StreamMs } from '../time.js';
 import type { TireReading, Tires } from '../truck/tires.js';
 import { addFall, type FallState, newFall } from './arithmetic/fall-since.js';
-import { type Slope, theilSen } from './arithmetic/theil-sen.js';
+import type { Slope } from './arithmetic/theil-sen.js';
 import { evidencePoints, KPA, type TickFacts, type Workbench } from './monitor.js';
+import { forecastOf, lastingSlope, measuredSlow, type SlowLeak, slopeSince, slowForecast } from './tire-forecast.js';
 
 const MIN_MS = 60_000;
 const SENDER_FRAMES = 2;
 /** Fewer tires than this have nothing in common. */
 const LEAST_COMMON = 4;
-/** A slope needs so many points of the run before it may forecast. */
-const FORECAST_POINTS = 6;
+/** A tire is called flat at this share of its target (T-33): what comes after 80 %. */
+const FLAT_SHARE = 0.5;
 /** A dead sensor counts as a burst so long after the truck last moved. */
 const AFTER_MOVING_MS = 5 * MIN_MS;
 
@@ -22,8 +23,8 @@ export interface LeakState {
   steadyCold: FallState;
   /** Last reading at which a rapid leak was seen. */
   rapidAt: StreamMs;
-  /** kPa per day as judged at the last cold start; null: not judged. */
-  slowKpaPerDay: number | null;
+  /** As judged at the last cold start; null: not judged. */
+  slow: SlowLeak | null;
 }
 
 export const newLeak = (): LeakState => ({
@@ -32,7 +33,7 @@ export const newLeak = (): LeakState => ({
   steadyRaw: newFall(),
   steadyCold: newFall(),
   rapidAt: NEVER,
-  slowKpaPerDay: null,
+  slow: null,
 });
 
 /** Rule tire-losing-air while driving: rapid, steady, forecast and burst. The slow leak is judged at cold starts. */
@@ -55,9 +56,11 @@ export class TireLosingAir {
       burst: rule.limit('burst'),
     };
     this.#leaks = bench.layout.tires.map((tire, i) => {
-      states[tire.subject] ??= newLeak();
+      // A state of an earlier version gets what one has today.
+      const state = { ...newLeak(), ...states[tire.subject] };
+      states[tire.subject] = state;
       rule.add(tire.subject, tire.place, i);
-      return states[tire.subject]!;
+      return state;
     });
     rule.describe = (s, t, level) => this.#describe(s, t, level);
     rule.fresh = (s, t) => this.#tires.isFresh(s.index, t);
@@ -71,6 +74,7 @@ export class TireLosingAir {
     const steadyRate = rule.constant('steadyFallKpaPerMin');
     const raw = r.beforeKpa - r.kpa;
     const cold = r.beforeColdKpa - r.coldKpa;
+    const rapidBefore = this.#sum(r.tire, true);
     addFall(leak.rapidRaw, r.t, raw, r.sinceMs, rapidRate, gapMs);
     addFall(leak.rapidCold, r.t, cold, r.sinceMs, rapidRate, gapMs);
     // A wheel that a brake has heated cools at up to 7 kPa/min, with a rim sensor that stays hot: both the raw and the
@@ -78,14 +82,12 @@ export class TireLosingAir {
     const heated = this.#tires.isOddlyHeated(r.tire, r.t);
     addFall(leak.steadyRaw, r.t, heated ? Number.NaN : raw, r.sinceMs, steadyRate, gapMs);
     addFall(leak.steadyCold, r.t, heated ? Number.NaN : cold, r.sinceMs, steadyRate, gapMs);
-    const rapid = this.#sum(r.tire, true);
-    if (rapid >= rule.limits[this.#limit.rapid]!.raise && !this.#isCommon(r.t, true)) leak.rapidAt = r.t;
-    this.#judgeSum(r, this.#limit.rapid, rapid, true);
+    this.#judgeRapid(r, rapidBefore);
     if (heated) {
       this.#rule.stop(r.tire, r.t, this.#limit.steady);
       this.#rule.stop(r.tire, r.t, this.#limit.forecast);
     } else {
-      this.#judgeSum(r, this.#limit.steady, this.#sum(r.tire, false), false);
+      this.#judgeSteady(r);
       this.#judgeForecast(r);
     }
     this.#judgeBurst(r);
@@ -121,11 +123,12 @@ export class TireLosingAir {
     }
   }
 
-  /** Judged at cold starts only: kPa per day that it falls, by itself and against its peers; the smaller. */
-  slow(i: number, t: StreamMs, kpaPerDay: number, fallenKpa: number): void {
+  /** Judged at cold starts only. */
+  slow(i: number, t: StreamMs, found: SlowLeak): void {
     const limit = this.#rule.limits[this.#limit.slow]!;
-    this.#leaks[i]!.slowKpaPerDay = kpaPerDay;
-    const raising = kpaPerDay >= limit.raise && fallenKpa >= this.#rule.constant('slowTotalKpa');
+    this.#leaks[i]!.slow = found;
+    const { kpaPerDay } = found.judged;
+    const raising = kpaPerDay >= limit.raise && found.fallenKpa >= this.#rule.constant('slowTotalKpa');
     // Days lie between two judgements: each stands by itself, so both delays are counted as passed.
     this.#rule.verdict(i, this.#limit.slow, t, raising, kpaPerDay <= limit.clear);
   }
@@ -151,17 +154,33 @@ export class TireLosingAir {
     return fresh >= LEAST_COMMON && falling >= this.#rule.constant('commonShare') * fresh;
   }
 
-  #judgeSum(r: TireReading, k: number, sum: number, isRapid: boolean): void {
-    const limit = this.#rule.limits[k]!;
-    const raising = sum >= limit.raise && !this.#isCommon(r.t, isRapid);
-    this.#rule.state(r.tire, k, r.t, r.ageMs, raising, sum < limit.clear);
+  /**
+   * Two readings show a rapid leak: this one is past the limit, and the one before was on its way there. A single wrong reading
+   * has nothing before it; to wait for a second one past the limit would cost a whole interval of the sensor.
+   */
+  #judgeRapid(r: TireReading, before: number): void {
+    const limit = this.#rule.limits[this.#limit.rapid]!;
+    const sum = this.#sum(r.tire, true);
+    const isPast = sum >= limit.raise && !this.#isCommon(r.t, true);
+    if (isPast) this.#leaks[r.tire]!.rapidAt = r.t;
+    const raising = isPast && before >= this.#rule.constant('rapidBeforeKpa');
+    this.#rule.state(r.tire, this.#limit.rapid, r.t, r.ageMs, raising, sum < limit.clear);
+  }
+
+  #judgeSteady(r: TireReading): void {
+    const limit = this.#rule.limits[this.#limit.steady]!;
+    const sum = this.#sum(r.tire, false);
+    const raising = sum >= limit.raise && !this.#isCommon(r.t, false);
+    this.#rule.state(r.tire, this.#limit.steady, r.t, r.ageMs, raising, sum < limit.clear);
   }
 
   #judgeForecast(r: TireReading): void {
     const limit = this.#rule.limits[this.#limit.forecast]!;
-    const forecast = this.#forecast(r.tire, r.t);
+    const forecast = this.#roadForecast(r.tire, r.t, this.#rule.constant('forecastShare'));
     const early = forecast === null ? Number.POSITIVE_INFINITY : forecast.fromMs / MIN_MS;
-    const raising = early <= limit.raise && !this.#isCommon(r.t, false);
+    // Two steps of a 4 kPa sensor are no slope, however early its interval ends (simulated: cooling after a long grade).
+    const falls = this.#sum(r.tire, false) >= this.#rule.constant('forecastFromKpa');
+    const raising = falls && early <= limit.raise && !this.#isCommon(r.t, false);
     this.#rule.state(r.tire, this.#limit.forecast, r.t, r.ageMs, raising, early >= limit.clear);
   }
 
@@ -176,54 +195,57 @@ export class TireLosingAir {
     this.#rule.state(r.tire, this.#limit.burst, r.t, r.ageMs, burst, !burst);
   }
 
-  /** Slope of the run, per ms; null when there is no run or too little of it. */
-  #slope(i: number, isRapid: boolean): Slope | null {
+  /** Since when both the raw and the cold-equivalent pressure fall; NEVER: they do not. */
+  #runAt(i: number, isRapid: boolean): StreamMs {
     const leak = this.#leaks[i]!;
-    const s = this.#tires.states[i]!;
     const raw = isRapid ? leak.rapidRaw : leak.steadyRaw;
     const cold = isRapid ? leak.rapidCold : leak.steadyCold;
-    const runAt = Math.max(cold.runAt, raw.runAt);
-    if (runAt === NEVER) return null;
-    const from = s.traceAt.findIndex((at) => at >= runAt);
-    return from < 0 ? null : theilSen(s.traceAt.slice(from), s.trace.slice(from));
+    return raw.runAt === NEVER || cold.runAt === NEVER ? NEVER : Math.max(raw.runAt, cold.runAt);
   }
 
-  /** When the tire reaches 80 % of its target, from a run of falling readings; null when it does not or nobody can tell. */
-  #forecast(i: number, t: StreamMs): Forecast | null {
+  /** Slope of the run, per ms; null when there is no run or too little of it. Without temperatures of the raw pressure. */
+  #slope(i: number, isRapid: boolean): Slope | null {
+    const s = this.#tires.states[i]!;
     const leak = this.#leaks[i]!;
+    const runAt = s.coldKpa === null ? (isRapid ? leak.rapidRaw : leak.steadyRaw).runAt : this.#runAt(i, isRapid);
+    return runAt === NEVER ? null : slopeSince(s.traceAt, s.trace, runAt);
+  }
+
+  /**
+   * When the tire reaches a share of its target: from the run of falling readings, else from its cold starts. null when it is
+   * there, does not fall, or nobody can tell.
+   */
+  forecast(i: number, t: StreamMs, share: number): Forecast | null {
+    const { slow } = this.#leaks[i]!;
+    const isSlow = slow !== null && slow.judged.kpaPerDay >= this.#rule.limits[this.#limit.slow]!.raise;
+    return this.#roadForecast(i, t, share) ?? (isSlow ? slowForecast(slow, share, this.#tires.target(i), t) : null);
+  }
+
+  #roadForecast(i: number, t: StreamMs, share: number): Forecast | null {
     const limit = this.#rule.limits[this.#limit.steady]!;
     const s = this.#tires.states[i]!;
-    if (this.#sum(i, false) < limit.clear || s.coldKpa === null) return null;
-    const points = s.traceAt.filter((at) => at >= leak.steadyCold.runAt).length;
-    const slope = points < FORECAST_POINTS ? null : this.#slope(i, false);
-    const share = this.#rule.constant('forecastShare');
-    const above = s.coldKpa - share * this.#tires.target(i);
-    if (slope === null || !(above > 0) || slope.high >= 0) return null;
-    const since = t - s.at;
-    const ms = (perMs: number): number => Math.max(0, Math.round(above / -perMs) - since);
-    return {
-      what: `${Math.round(share * 100)} % of cold pressure`,
-      inMs: ms(slope.slope),
-      fromMs: ms(slope.low),
-      toMs: ms(slope.high),
-    };
+    const runAt = this.#runAt(i, false);
+    if (s.coldKpa === null || runAt === NEVER || this.#sum(i, false) < limit.clear) return null;
+    const slope = lastingSlope(s.traceAt, s.trace, runAt);
+    return forecastOf(share, s.coldKpa - share * this.#tires.target(i), slope, t - s.at);
+  }
+
+  /** The next share of its target that the tire has still above it. */
+  #nextForecast(i: number, t: StreamMs): Forecast | null {
+    for (const share of [this.#rule.constant('forecastShare'), FLAT_SHARE]) {
+      const forecast = this.forecast(i, t, share);
+      if (forecast !== null) return forecast;
+    }
+    return null;
   }
 
   #describe(s: Subject, t: StreamMs, level: Level) {
     const state = this.#tires.states[s.index]!;
     const evidence = { quantity: 'cold pressure', unit: KPA, points: evidencePoints(state.traceAt, state.trace, t) };
+    const forecast = this.#nextForecast(s.index, t);
     if (level === 1) {
-      const limit = this.#rule.limits[this.#limit.slow]!;
-      const value = this.#leaks[s.index]!.slowKpaPerDay ?? 0;
-      const measured: Measured = {
-        quantity: 'leak rate',
-        window: 'slow',
-        value,
-        limit: limit.raise,
-        unit: 'kPa/day',
-        quality: 'good',
-      };
-      return { measured, evidence };
+      const limit = this.#rule.limits[this.#limit.slow]!.raise;
+      return { measured: measuredSlow(this.#leaks[s.index]!.slow, limit), evidence, forecast };
     }
     const isRapid = level === 3;
     const slope = this.#slope(s.index, isRapid);
@@ -243,6 +265,6 @@ export class TireLosingAir {
             unit: 'kPa/min',
             quality: 'good',
           };
-    return { measured, evidence, forecast: this.#forecast(s.index, t) };
+    return { measured, evidence, forecast };
   }
 }

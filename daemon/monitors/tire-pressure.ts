@@ -7,6 +7,11 @@ import { evidencePoints, KPA, type Workbench } from './monitor.js';
 const LEAST_PEERS = 3;
 /** Frames in a row before a sender's own verdict counts. */
 const SENDER_FRAMES = 2;
+/** Shares of the target between which a tire stands. */
+interface Bounds {
+  most: number;
+  least: number;
+}
 /** How often the common shift is judged, ms. */
 const SHIFT_STEP_MS = 10_000;
 
@@ -36,13 +41,13 @@ export class TirePressure {
       this.#shift.describe = (_, t) => ({
         measured: {
           quantity: 'median share of cold pressure',
-          value: this.commonShare(t),
+          value: this.#shiftShare(t),
           limit: 1,
           unit: 'share',
           quality: 'good',
         },
       });
-      this.#shift.fresh = (_, t) => !Number.isNaN(this.commonShare(t));
+      this.#shift.fresh = (_, t) => !Number.isNaN(this.#shiftShare(t));
     }
   }
 
@@ -51,12 +56,25 @@ export class TirePressure {
     const s = this.#tires.states[r.tire]!;
     const target = this.#tires.target(r.tire);
     if (Number.isNaN(target)) return;
-    const share = this.#share(r, target);
+    const heat = this.#tires.brakeHeat(r.tire, r.t);
+    const share = Number.isNaN(heat) ? this.#share(r, target) : this.#heatedShare(r, heat / 2, target);
     const known = !Number.isNaN(share);
     s.share = known ? share : -1;
     if (this.#low === undefined) return;
-    if (known) this.#judge(r, share, target, s.stepKpa, true);
-    else this.#judge(r, this.#tires.highestCold(r.tire, r.t) / target, target, s.stepKpa, false);
+    const highest = this.#tires.highestCold(r.tire, r.t) / target;
+    if (!known) this.#judge(r, highest, target, { most: highest, least: 0 });
+    else if (Number.isNaN(heat)) this.#judge(r, share, target);
+    else this.#judge(r, share, target, { most: this.#heatedShare(r, heat, target), least: r.coldKpa / target });
+  }
+
+  /**
+   * Share of a tire that a brake heats, when its air is colder than its sensor by so much. The sensor on the hot rim tells more
+   * than the air has, the peers less: the truth lies between (simulated: half way with rim sensors).
+   */
+  #heatedShare(r: TireReading, lessC: number, target: number): number {
+    this.#tires.states[r.tire]!.shareSure = false;
+    const celsius = this.#tires.temperature(r.tire, r.t);
+    return this.#tires.coldAt(r.tire, r.t, celsius - lessC) / target;
   }
 
   /** The sender's own threshold code (SPN 2587), two frames in a row while moving, where the pressure agrees. */
@@ -71,7 +89,7 @@ export class TirePressure {
   /** Judges the shift that all tires have in common. */
   tick(t: StreamMs): void {
     if (this.#shift === undefined || t % SHIFT_STEP_MS !== 0) return;
-    const c = this.commonShare(t);
+    const c = this.#shiftShare(t);
     if (Number.isNaN(c)) return;
     const off = Math.abs(1 - c);
     const raising = off >= this.#lowShift && off <= this.#highShift;
@@ -81,9 +99,32 @@ export class TirePressure {
 
   /** Median share of at least six tires; NaN with fewer. */
   commonShare(t: StreamMs): number {
+    return this.#median(t, (i) => this.#tires.states[i]!.share);
+  }
+
+  #shiftShare(t: StreamMs): number {
+    return this.#median(t, (i) => this.#coldShare(i, t));
+  }
+
+  /**
+   * Share that is not warped by heat, -1 where it is: of a tire with a baseline, or about as cold as the weather. On the road
+   * cold-equivalent pressure reads up to 5 % high, beside hot brakes as much low (simulated): no shop filled it so.
+   */
+  #coldShare(i: number, t: StreamMs): number {
+    const tires = this.#tires;
+    const { share, shareSure, baseColdKpa } = tires.states[i]!;
+    if (shareSure) return share;
+    if (baseColdKpa >= 0) return baseColdKpa / tires.target(i);
+    return tires.isCold(i, t) ? share : -1;
+  }
+
+  /** Of at least six fresh tires; shares below zero are unknown. */
+  #median(t: StreamMs, shareOf: (i: number) => number): number {
     const shares: number[] = [];
-    for (const [i, s] of this.#tires.states.entries())
-      if (s.share >= 0 && this.#tires.isFresh(i, t)) shares.push(s.share);
+    for (let i = 0; i < this.#tires.states.length; i++) {
+      const share = this.#tires.isFresh(i, t) ? shareOf(i) : -1;
+      if (share >= 0) shares.push(share);
+    }
     return shares.length < this.#leastTires ? Number.NaN : medianInPlace(shares);
   }
 
@@ -94,14 +135,19 @@ export class TirePressure {
     return off >= this.#lowShift && off <= this.#highShift ? share / common : share;
   }
 
-  /** Value and limit are compared in the sender's steps: 80 psi of 100 is 80 %, whatever the sender rounds it to (W-30). */
-  #judge(r: TireReading, share: number, target: number, stepKpa: number, canClear: boolean): void {
+  /**
+   * Value and limit are compared in the sender's steps: 80 psi of 100 is 80 %, whatever the sender rounds it to (W-30).
+   * bounds: what the share is at most and at least, where that matters. A plan waits until the tire is low for certain, and
+   * nothing clears that may be low still.
+   */
+  #judge(r: TireReading, share: number, target: number, bounds: Bounds = { most: share, least: share }): void {
     const low = this.#low!;
-    const plan = this.ofPlan(share, r.t);
+    const { stepKpa } = this.#tires.states[r.tire]!;
     const steps = (ofTarget: number): number => Math.round((ofTarget * target) / stepKpa);
-    for (const [k, limit] of low.limits.entries()) {
-      const judged = steps(limit.level === 1 ? plan : share);
-      low.state(r.tire, k, r.t, r.ageMs, judged <= steps(limit.raise), canClear && judged >= steps(limit.clear));
+    const of = (level: Level, value: number): number => steps(level === 1 ? this.ofPlan(value, r.t) : value);
+    for (const [k, { level, raise, clear }] of low.limits.entries()) {
+      const raised = of(level, level === 1 ? bounds.most : share);
+      low.state(r.tire, k, r.t, r.ageMs, raised <= steps(raise), of(level, bounds.least) >= steps(clear));
     }
   }
 

@@ -4,6 +4,9 @@ import { NEVER, type StreamMs } from '../time.js';
 import type { Context } from './context.js';
 import type { Layout, Tire } from './layout.js';
 import { isFresh } from './samples.js';
+import { newTire, type TireReading, type TireState } from './tire-state.js';
+
+export { newTire, type TireReading, type TireState } from './tire-state.js';
 
 /** Tires report every 10 s; slower senders and lost frames are learned. */
 const FIRST_INTERVAL_MS = 10_000;
@@ -16,107 +19,22 @@ const TRACE_STEP_MS = 9_000;
 
 /** A wheel this much away from its peers is heated by something else than the road. */
 const ODD_HEAT_C = 10;
+/** A tire that is no warmer than this above the weather has not run: common practice. */
+const COLD_WITHIN_C = 8;
+/** A brake heats both tires of its end: the twin by at least this much. */
+const TWIN_HEAT_C = 5;
 const LEAST_PEERS = 3;
 /** A tire of unknown temperature in unknown weather is not taken for colder: common practice. */
 const COLDEST_C = -20;
 /** Readings that a cold start keeps of each tire. */
 export const MOST_START_READINGS = 60;
 
-export interface TireState {
-  /** Gauge pressure of the last good reading, kPa, and the sender's step. */
-  pressureKpa: number;
-  stepKpa: number;
-  at: StreamMs;
-  temperatureC: number;
-  temperatureAt: StreamMs;
-  /** bus << 8 | source address that is believed, and that of the last good reading; -1 none. */
-  source: number;
-  readingSource: number;
-  /** Its cold-equivalent pressure, kPa gauge; null without a fresh temperature. */
-  coldKpa: number | null;
-  /** Last TIRE2 pressure, and what TIRE1 says of it (SPN 6990: 1 use it, 0 do not, -1 nothing). */
-  fineAt: StreamMs;
-  extended: number;
-  /** Last frame of any kind that named this tire: a frame that says "not available" is a frame, not a reading. */
-  heardAt: StreamMs;
-  /** Times between good readings while moving, newest last. */
-  intervalsMs: number[];
-  /** Moving time since the last good reading, ms. */
-  silentMovingMs: number;
-  /** Frames in a row in which the sender itself called it a leak, and low. */
-  leakFrames: number;
-  senderLeakKpaPerMin: number;
-  lowFrames: number;
-  extremeLowFrames: number;
-  /** What was wrong with the sensor in the last frame that said so ('' nothing ever), its raw value, which group it was. */
-  fault: string;
-  faultCode: number;
-  faultAt: StreamMs;
-  faultGroup: number;
-  /** Cold-equivalent pressure over time (raw where no temperature is known). */
-  traceAt: StreamMs[];
-  trace: number[];
-  /** Share of target as judged last, and whether a baseline and peers stood behind it; NaN is written as -1. */
-  share: number;
-  shareSure: boolean;
-  /** Readings since the last cold start; empty when not collecting. */
-  startPressures: number[];
-  startColds: number[];
-  /** Medians of the cold start: absolute pressure then, and cold-equivalent gauge pressure, kPa; -1 none. */
-  baseAbsoluteKpa: number;
-  baseColdKpa: number;
-}
-
-export const newTire = (): TireState => ({
-  pressureKpa: 0,
-  stepKpa: 4,
-  at: NEVER,
-  temperatureC: 0,
-  temperatureAt: NEVER,
-  source: -1,
-  readingSource: -1,
-  coldKpa: null,
-  fineAt: NEVER,
-  extended: -1,
-  heardAt: NEVER,
-  intervalsMs: [],
-  silentMovingMs: 0,
-  leakFrames: 0,
-  senderLeakKpaPerMin: 0,
-  lowFrames: 0,
-  extremeLowFrames: 0,
-  fault: '',
-  faultCode: 0,
-  faultAt: NEVER,
-  faultGroup: 0,
-  traceAt: [],
-  trace: [],
-  share: -1,
-  shareSure: false,
-  startPressures: [],
-  startColds: [],
-  baseAbsoluteKpa: -1,
-  baseColdKpa: -1,
-});
-
-/** What one good pressure reading brings to the monitors. */
-export interface TireReading {
-  t: StreamMs;
-  tire: number;
-  kpa: number;
-  /** Cold-equivalent pressure, NaN without a fresh temperature. */
-  coldKpa: number;
-  /** The reading before it, NaN when there is none. */
-  beforeKpa: number;
-  beforeColdKpa: number;
-  sinceMs: number;
-  ageMs: number;
-}
-
 /** The tires of the layout: latest readings, learned intervals, peers. */
 export class Tires {
   readonly states: TireState[];
   readonly peers: number[][];
+  /** The other tire of a dual pair; -1 of a single tire. */
+  readonly #twins: number[];
   readonly #tires: readonly Tire[];
   readonly #context: Context;
   readonly #referenceC: number;
@@ -146,6 +64,9 @@ export class Tires {
       return state;
     });
     this.#intervals = this.states.map((_, i) => this.#learnedInterval(i));
+    this.#twins = layout.tires.map(({ pair }, i) =>
+      pair < 0 ? -1 : layout.tires.findIndex((other, k) => k !== i && other.pair === pair),
+    );
     this.peers = layout.tires.map((tire, i) =>
       layout.tires.flatMap((other, k) => (k !== i && other.peers === tire.peers ? [k] : [])),
     );
@@ -209,6 +130,11 @@ export class Tires {
   cold(i: number, t: StreamMs): number {
     const celsius = this.temperature(i, t);
     if (Number.isNaN(celsius)) return Number.NaN;
+    return this.coldAt(i, t, celsius);
+  }
+
+  /** The same if the air in the tire had this temperature. */
+  coldAt(i: number, t: StreamMs, celsius: number): number {
     return coldPressure(this.states[i]!.pressureKpa, celsius, this.air(i, t), this.#referenceC, this.#depotAirKpa);
   }
 
@@ -219,7 +145,13 @@ export class Tires {
   highestCold(i: number, t: StreamMs): number {
     const { ambient } = this.#context.state;
     const least = isFresh(ambient, t) ? Math.min(ambient.value, this.#referenceC) : COLDEST_C;
-    return coldPressure(this.states[i]!.pressureKpa, least, this.air(i, t), this.#referenceC, this.#depotAirKpa);
+    return this.coldAt(i, t, least);
+  }
+
+  /** Is it about as cold as the weather, as tires are that have not run? False where either is unknown. */
+  isCold(i: number, t: StreamMs): boolean {
+    const { ambient } = this.#context.state;
+    return isFresh(ambient, t) && this.temperature(i, t) - ambient.value <= COLD_WITHIN_C;
   }
 
   /** Median over fresh peers of a value; NaN with fewer than `least` of them. */
@@ -238,6 +170,21 @@ export class Tires {
     const mine = this.temperature(i, t);
     const peers = this.peerMedian(i, t, LEAST_PEERS, (k) => this.temperature(k, t));
     return !Number.isNaN(mine) && !Number.isNaN(peers) && Math.abs(mine - peers) > ODD_HEAT_C;
+  }
+
+  /**
+   * °C above the median of its peers, however few, where a brake heats it: the tire and its twin, if that is heard. NaN where
+   * it does not. A single tire has no twin to tell a hot brake from heat of its own.
+   */
+  brakeHeat(i: number, t: StreamMs): number {
+    const heat = this.#abovePeers(i, t);
+    if (!(heat > ODD_HEAT_C)) return Number.NaN;
+    const twin = this.#twins[i]!;
+    return twin >= 0 && this.#abovePeers(twin, t) < TWIN_HEAT_C ? Number.NaN : heat;
+  }
+
+  #abovePeers(i: number, t: StreamMs): number {
+    return this.temperature(i, t) - this.peerMedian(i, t, 1, (k) => this.temperature(k, t));
   }
 
   /** Believes one sender per tire: another is heard only when the first is past its age limit. */

@@ -77,7 +77,7 @@ const TABLE: [RuleName, string, string, number | null, number | null, number | s
   ['tire-underinflated', 'plan', 'plan', 0.9, 0.93, 600, 600],
   ['tire-underinflated', 'next-stop', 'next-stop', 0.8, 0.84, 120, 120],
   ['tire-underinflated', 'pull-over', 'pull-over', 0.5, 0.6, 20, 20],
-  ['tire-losing-air', 'pull-over', 'pull-over', 12, 4, '2 of 2', 120],
+  ['tire-losing-air', 'pull-over', 'pull-over', 8, 4, '1 of 1', 120],
   ['tire-losing-air', 'next-stop', 'next-stop', 12, 4, '3 of 3', 600],
   ['tire-losing-air', 'plan', 'plan', 5, 2.5, 0, 10],
   ['tire-losing-air', 'forecast', 'next-stop', 1800, 2700, 0, 600],
@@ -165,6 +165,7 @@ describe('limits as monitors.md has them', () => {
   it('constants are in the unit that their name ends with', () => {
     expect(rules['tire-losing-air'].config.constants).toEqual({
       rapidFallKpaPerMin: 8,
+      rapidBeforeKpa: 4,
       steadyFallKpaPerMin: 1.75,
       gapS: 120,
       commonShare: 0.75,
@@ -176,6 +177,7 @@ describe('limits as monitors.md has them', () => {
       senderRapidKpaPerMin: 20,
       senderSteadyKpaPerMin: 3.5,
       forecastShare: 0.8,
+      forecastFromKpa: 9,
       burstWithinS: 60,
     });
     expect(rules['tire-hot'].config.constants.peersFloorC).toBe(70);
