@@ -84,7 +84,8 @@ export class Connection {
     this.#cancelConnect = this.#after(options.connectMs, () => {
       this.#end({ reason: 'network', detail: 'no answer to CONNECT' });
     });
-    this.#socket = connect({ host, port });
+    // Several small messages follow each other: none waits for the round trip of the one before (Nagle's algorithm).
+    this.#socket = connect({ host, port, noDelay: true });
     this.#socket.on('error', (error) => this.#onError(error));
     this.#socket.once('connect', () => {
       if (this.#ended) return;
@@ -183,10 +184,9 @@ export class Connection {
       cancel();
       if (this.#ended) return;
       this.#inFlight -= 1;
-      const code = (error as { code?: unknown } | null | undefined)?.code;
       if (!error) answered.acknowledged();
-      else if (typeof code === 'number' && code >= REFUSING) answered.refused(this.#lineOf(error));
-      else this.#end({ reason: 'publish', detail: this.#lineOf(error) });
+      else if (isRefusal(error)) answered.refused(this.#lineOf(error));
+      else this.#failed(error);
     });
   }
 
@@ -199,8 +199,19 @@ export class Connection {
     });
     client.subscribe(topic, { qos: 1 }, (error) => {
       cancel();
-      if (!this.#ended) done(!error);
+      if (this.#ended) return;
+      if (!error) done(true);
+      else if (isRefusal(error)) done(false);
+      else this.#failed(error);
     });
+  }
+
+  /**
+   * The client gives up on what is in flight, one after the other; ended in the midst of it, it would stumble over those that
+   * are gone (MQTT.js 5.16, `_flush`), and end the process with it.
+   */
+  #failed(error: unknown): void {
+    queueMicrotask(() => this.#end({ reason: 'publish', detail: this.#lineOf(error) }));
   }
 
   /** DISCONNECT, so that the will is not published; the socket is closed at the latest after `ms`. */
@@ -263,6 +274,11 @@ export class Connection {
     this.#socket.destroy();
     this.#options.onEnd(end);
   }
+}
+
+function isRefusal(error: unknown): boolean {
+  const { code } = error as { code?: unknown };
+  return typeof code === 'number' && code >= REFUSING;
 }
 
 /** What stands in the URL counts where nothing else names a user. */

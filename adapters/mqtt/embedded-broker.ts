@@ -23,7 +23,7 @@ export async function startEmbeddedBroker(options: { port?: number } = {}): Prom
   });
   const aedes = await module.Aedes.createBroker();
   const sockets = new Set<Socket>();
-  const server = createServer((socket) => {
+  const server = createServer({ noDelay: true }, (socket) => {
     sockets.add(socket);
     socket.on('close', () => sockets.delete(socket));
     aedes.handle(socket);
