@@ -87,6 +87,8 @@ program
   .argument('<logs...>', 'as for replay')
   .option('--config <A.yaml>', 'first truck file; recordings of run carry the one that was in force')
   .requiredOption('--with <B.yaml>', 'second truck file')
+  .option('--from <T>', 'leave out what was over before (it is judged all the same); as for replay')
+  .option('--to <T>', 'stop here')
   .option('--format <form>', 'table (default) or json, as docs/compare.md describes it')
   .addHelpText(
     'after',

@@ -8,6 +8,8 @@ import type { StreamMs } from '../time.js';
 import type { Console } from './console.js';
 import { clockOf } from './expect.js';
 import { Feeder } from './feeder.js';
+import { Limit } from './limit.js';
+import type { Moment } from './moment.js';
 import type { Progress } from './progress.js';
 import type { Rewindable } from './recording.js';
 import { EVERY_FRAME, isWhole } from './replay-part.js';
@@ -24,6 +26,8 @@ export interface SideOptions {
 /** The same part of the recordings for two sessions, each with its own configuration. */
 export interface ComparePartOptions {
   sides: readonly [SideOptions, SideOptions];
+  /** null: to the end. */
+  to: Moment | null;
   stdin: Rewindable;
   console: Console;
   progress: Progress;
@@ -31,27 +35,33 @@ export interface ComparePartOptions {
 
 export interface PartCompared {
   read: LogsRead;
-  /** Every log was read to its end. */
+  /** Every log was read to its end, or to `--to`. */
   whole: boolean;
+  /** Nothing after it is wanted. */
+  reachedTo: boolean;
   lastT: StreamMs;
   sessions: readonly [Session, Session];
 }
 
 /** Reads a part once and hands each frame to both. Throws what the adapters throw. */
-export async function comparePart({ sides, stdin, console, progress }: ComparePartOptions): Promise<PartCompared> {
+export async function comparePart({ sides, to, stdin, console, progress }: ComparePartOptions): Promise<PartCompared> {
   const sessions = [sessionOf(sides[0]), sessionOf(sides[1])] as const;
   const { part } = sides[0];
   const feeders = sides.map(({ part: { recording } }, i) =>
     recording === null ? null : new Feeder(sessions[i]!, recording.inputs, recording.busNames),
   );
   const [a, b] = [feeders[0] ?? sessions[0].stepper, feeders[1] ?? ownBuses(sessions[1], sides)];
+  const sink = both(a, b);
+  const limit = to === null ? null : new Limit(sink, to, sides[0].run.zeroWallMs);
   const read = await readLogs({
     paths: part.paths,
     stdin,
     parser: {
       ...parserFor(part, sessions, feeders),
-      sink: both(a, b),
+      sink: limit ?? sink,
       onSeam: (t, zeroMs) => {
+        limit?.seam(zeroMs);
+        if (limit?.pass(t) === false) return;
         for (const session of sessions) session.seam(t, zeroMs);
       },
     },
@@ -61,11 +71,17 @@ export async function comparePart({ sides, stdin, console, progress }: ComparePa
     },
     onProgress: (bytes, total) =>
       progress.update(total === null ? null : bytes / total, clockOf(sessions[0].stepper.lastTick)),
+    // Frames that are not of interest move the time too.
+    afterChunk: (parser) => void limit?.pass(parser.lastT),
+    isDone: () => limit?.reached === true,
   });
-  const lastT = Math.max(read.parser.lastT, part.recording?.lastTick ?? 0);
+  const recorded = Math.max(read.parser.lastT, part.recording?.lastTick ?? 0);
+  const lastT = limit === null ? recorded : Math.min(recorded, limit.last);
+  const reachedTo = limit?.reached === true;
   for (const feeder of feeders) feeder?.advance(lastT);
   for (const session of sessions) await session.finish(lastT);
-  return { read, whole: isWhole(part, read.files), lastT, sessions };
+  const whole = isWhole(part, read.files, reachedTo ? read.files.at(-1) : undefined);
+  return { read, whole, reachedTo, lastT, sessions };
 }
 
 function sessionOf({ part, run, resume, onEvent }: SideOptions): Session {

@@ -1,10 +1,12 @@
+import type { WallMs } from '../time.js';
 import { openLogs } from './archives.js';
-import { Alerts } from './compare-alerts.js';
+import { type Alert, Alerts, type When } from './compare-alerts.js';
 import { matchAlerts } from './compare-match.js';
 import { comparePart, type PartCompared } from './compare-part.js';
 import { type Compared, comparedJson, comparedText } from './compare-print.js';
 import { type Console, styleOf } from './console.js';
 import { EXIT, Failure } from './failure.js';
+import { type Moment, parseMoment, refuseSince } from './moment.js';
 import { Progress } from './progress.js';
 import { findRecorded } from './recorded.js';
 import { Rewindable, zeroOf } from './recording.js';
@@ -18,6 +20,8 @@ export interface CompareOptions {
   /** Recordings of `run` bring their own. */
   config?: string;
   with: string;
+  from?: string;
+  to?: string;
   format?: string;
 }
 
@@ -30,6 +34,8 @@ const NOBODY = { write: () => {} };
 export async function compareCommand(logs: string[], options: CompareOptions, console: Console): Promise<number> {
   const { format = 'table' } = options;
   if (format !== 'table' && format !== 'json') throw new Failure(EXIT.usage, `--format ${format}: write table or json`);
+  const from = options.from === undefined ? null : parseMoment('--from', options.from);
+  const to = options.to === undefined ? null : parseMoment('--to', options.to);
   const config = options.config === undefined ? null : readTruck(options.config, console.err);
   const other = readTruck(options.with, console.err);
   const opened = await openLogs(logs, console.err);
@@ -39,7 +45,8 @@ export async function compareCommand(logs: string[], options: CompareOptions, co
     const fresh = { fresh: true, why: 'for a fair comparison' };
     const first = await planReplay(found, { ...fresh, config }, console.err);
     const second = await planReplay(found, { ...fresh, config: other }, NOBODY);
-    const comparison = new Comparison(first, second, console);
+    refuseSince(first.length, from, to);
+    const comparison = new Comparison(first, second, { from, to }, console);
     await comparison.run();
     const compared: Compared = {
       config: { file: options.config ?? null, config: first[0]!.config, dropped: comparison.alerts[0].dropped },
@@ -70,14 +77,23 @@ class Comparison {
   /** Of both. */
   events = 0;
   readonly #parts: readonly (readonly [Part, Part])[];
+  readonly #from: Moment | null;
+  readonly #to: Moment | null;
   readonly #console: Console;
   readonly #stdin: Rewindable;
   readonly #progress: Progress;
   /** Seconds of all parts so far: where the next one begins on the common scale. */
   #baseS = 0;
 
-  constructor(first: readonly Part[], second: readonly Part[], console: Console) {
+  constructor(
+    first: readonly Part[],
+    second: readonly Part[],
+    { from, to }: { from: Moment | null; to: Moment | null },
+    console: Console,
+  ) {
     this.#parts = first.map((part, i) => [part, second[i]!]);
+    this.#from = from;
+    this.#to = to;
     this.#console = console;
     this.#stdin = new Rewindable(console.in ?? process.stdin);
     this.#progress = new Progress(console.err, 'compare');
@@ -87,13 +103,14 @@ class Comparison {
     try {
       let left: [Left | null, Left | null] = [null, null];
       for (const parts of this.#parts) {
-        const { sessions, lastT } = await this.#part(parts, left);
+        const { sessions, lastT, reachedTo } = await this.#part(parts, left);
         left = [
           { session: sessions[0], t: sessions[0].stepper.lastTick },
           { session: sessions[1], t: sessions[1].stepper.lastTick },
         ];
         // One second between runs, so that an end never touches the beginning of what comes after it.
         this.#baseS += lastT / 1000 + 1;
+        if (reachedTo) break;
       }
     } finally {
       this.#progress.end();
@@ -117,7 +134,7 @@ class Comparison {
       };
     };
     const compared = await comparePart({
-      ...{ sides: [sideOf(0), sideOf(1)], stdin: this.#stdin },
+      ...{ sides: [sideOf(0), sideOf(1)], to: this.#to, stdin: this.#stdin },
       ...{ console: this.#console, progress: this.#progress },
     });
     this.reads.push({ read: compared.read, firstT: recording?.firstT ?? 0 });
@@ -125,10 +142,23 @@ class Comparison {
     return compared;
   }
 
+  /** A problem that was over in both before `--from` is left out; one that reaches into it is whole. */
+  #isWanted(alerts: readonly Alert[]): boolean {
+    const from = this.#from;
+    if (from === null) return true;
+    const isAfter = ({ s, at }: When): boolean => ('since' in from ? s * 1000 >= from.since : wallOf(at) >= from.wall);
+    return alerts.some(({ end }) => end === null || isAfter(end));
+  }
+
   result(): Pick<Compared, 'traffic' | 'pairs'> {
     const frames = this.reads.reduce((sum, { read }) => sum + read.counts.frames, 0);
     const ms = this.reads.reduce((sum, { read, firstT }) => sum + Math.max(0, read.parser.lastT - firstT), 0);
     const [first, second] = this.alerts;
-    return { traffic: { s: ms / 1000, frames }, pairs: matchAlerts(first.all, second.all) };
+    const pairs = matchAlerts(first.all, second.all).filter(({ config, with: other }) =>
+      this.#isWanted([...config, ...other]),
+    );
+    return { traffic: { s: ms / 1000, frames }, pairs };
   }
 }
+
+const wallOf = (at: string): WallMs => Date.parse(at);

@@ -19,6 +19,13 @@ export function parseMoment(option: string, text: string): Moment {
   );
 }
 
+/** `--from` and `--to` that count seconds have one start to count from. Throws a Failure. runs: how many there are. */
+export function refuseSince(runs: number, ...moments: (Moment | null)[]): void {
+  if (runs < 2 || !moments.some((moment) => moment !== null && 'since' in moment)) return;
+  const line = `--from and --to: these logs are ${runs} runs, each with its own start`;
+  throw new Failure(EXIT.usage, `${line}; write a time like 2026-03-02T14:03:00Z`);
+}
+
 /** Is stream time t at or after the moment? */
 export function isAfter(moment: Moment, t: StreamMs, zeroWallMs: WallMs): boolean {
   return 'since' in moment ? t >= moment.since : zeroWallMs + t >= moment.wall;

@@ -13,7 +13,7 @@ import { openLogs } from './archives.js';
 import type { Console } from './console.js';
 import { readExpected, tellDifference } from './expect.js';
 import { EXIT, Failure, lineOf } from './failure.js';
-import { isAfter } from './moment.js';
+import { isAfter, refuseSince } from './moment.js';
 import { findRecorded } from './recorded.js';
 import { Rewindable, zeroOf } from './recording.js';
 import { type Output, openOutput } from './replay-output.js';
@@ -55,7 +55,7 @@ async function replayOpened(
   const expected = file === undefined ? null : readExpected(file);
   const found = await findRecorded(logs, console.err);
   const parts = await planReplay(found, { config: settings.config, fresh: options.fresh === true }, console.err);
-  refuseSince(parts, settings);
+  refuseSince(parts.length, settings.from, settings.to);
   const replay = new Replay(parts, options, settings, console);
   const reads = await replay.run();
   console.err.write(summaryOf(reads, replay.count));
@@ -68,15 +68,6 @@ async function replayOpened(
   }
   return { code, events: replay.count };
 }
-
-/** Seconds since the start of what? */
-function refuseSince(parts: readonly Part[], { from, to }: ReplaySettings): void {
-  if (parts.length < 2 || !(isSince(from) || isSince(to))) return;
-  const line = `--from and --to: these logs are ${parts.length} runs, each with its own start`;
-  throw new Failure(EXIT.usage, `${line}; write a time like 2026-03-02T14:03:00Z`);
-}
-
-const isSince = (moment: ReplaySettings['from']): boolean => moment !== null && 'since' in moment;
 
 class Replay {
   /** Only kept for `--expect`. */

@@ -47,7 +47,9 @@ const limits = (name: string, rules: string): string =>
   temp(name, readFileSync(TRUCK, 'utf8').replace(/^rules:\n(?: .*\n)+/m, `rules:\n${rules}\n`));
 
 const STRICT = `  tire-underinflated: {levels: {plan: {raise: 95 %, clear: 97 %}}}
-  circuits-unequal: {enabled: no}
+  tire-hot: {levels: {next-stop: {raise: 60 °C, clear: 55 °C}}}
+  tire-sensor-silent: {enabled: no}
+  compressor-overworked: {levels: {plan: {raise: 4 %, clear: 2 %}}}
   air-low: {levels: {pull-over: {raise: 430 kPa, clear: 460 kPa}}}`;
 
 /** When and what was raised, by a plain replay. */
@@ -92,8 +94,32 @@ describe('compare on the demonstration shift', () => {
     )!;
     expect(tire.beginsS).toBeLessThan(-60);
     expect(tire.beginsS).toBe((Date.parse(tire.with[0]!.begins) - Date.parse(tire.config[0]!.begins)) / 1000);
-    expect(result.counts['only-with']).toBeGreaterThan(0);
+    for (const what of ['only-config', 'only-with', 'urgency', 'earlier'])
+      expect([what, result.counts[what]! > 0]).toEqual([what, true]);
   });
+
+  it('--from leaves out what was over before, --to what begins after; both together the rest', async () => {
+    const options = { config: plain, with: strict };
+    const moments = result.alerts.flatMap(({ config, with: other }) =>
+      [...config, ...other].flatMap(({ begins, ended }) => [begins, ...(ended === null ? [] : [ended.at])]),
+    );
+    const middle = moments.sort()[Math.floor(moments.length / 2)]!;
+    const name = ({ rule, subject, config, with: other }: Told) =>
+      `${rule} ${subject} ${(config[0] ?? other[0])!.begins}`;
+    const ends = ({ config, with: other }: Told) =>
+      [...config, ...other].map(({ ended }) => (ended === null ? Number.POSITIVE_INFINITY : Date.parse(ended.at)));
+    const begins = ({ config, with: other }: Told) => [...config, ...other].map((x) => Date.parse(x.begins));
+    const later = result.alerts.filter((x) => Math.max(...ends(x)) >= Date.parse(middle));
+    expect(later.length).toBeLessThan(result.alerts.length);
+    expect((await json([SHIFT], { ...options, from: middle })).alerts.map(name)).toEqual(later.map(name));
+    const sinceS = (Date.parse(middle) - START_S * 1000) / 1000;
+    expect((await json([SHIFT], { ...options, from: String(sinceS) })).alerts.map(name)).toEqual(later.map(name));
+    const before = result.alerts.filter((x) => Math.min(...begins(x)) < Date.parse(middle)).map(name);
+    const told = (await json([SHIFT], { ...options, to: middle })).alerts.map(name);
+    expect(before).toEqual(expect.arrayContaining(told.filter((one) => before.includes(one))));
+    expect(told.length).toBeGreaterThan(0);
+    for (const one of told) expect(Date.parse(one.split(' ').at(-1)!)).toBeLessThan(Date.parse(middle));
+  }, 90_000);
 
   it('turned round it says the opposite', async () => {
     const round = await json([SHIFT], { config: strict, with: plain });
@@ -150,6 +176,11 @@ describe('compare of recordings', () => {
     const log = temp('lamp.log', text(lampLog()));
     expect(await compare([log], { with: TRUCK })).toMatchObject({ code: 2, out: '' });
     expect(await compare([log], { config: TRUCK, with: TRUCK, format: 'xml' })).toMatchObject({ code: 2, out: '' });
+    for (const option of ['from', 'to'])
+      expect(await compare([log], { config: TRUCK, with: TRUCK, [option]: 'noon' })).toMatchObject({
+        code: 2,
+        err: expect.stringMatching(new RegExp(`^--${option} noon: write seconds`)),
+      });
     expect(await compare([log], { config: TRUCK, with: temp('bad.yaml', 'fleet: x\n') })).toMatchObject({ code: 2 });
     expect(await compare([`${tempFolder()}/none.log`], { config: TRUCK, with: TRUCK })).toMatchObject({ code: 1 });
     const cut = temp('cut.log.gz', readFileSync(SHIFT).subarray(0, 200_000));
