@@ -12,7 +12,12 @@ export interface DelayGoal {
   clock: Clock;
   most: number;
   words: string;
+  /** Which of them it is asked of; without it of all. */
+  of?(detection: Detection): boolean;
 }
+
+/** From this rate on a leak is a rapid one; slower ones are found later, by the same rule. */
+const RAPID_KPA_PER_MIN = 20;
 
 /** How soon. Every other rule has no goal, and its delay is shown. */
 export const DELAY_GOALS: readonly DelayGoal[] = [
@@ -27,7 +32,8 @@ export const DELAY_GOALS: readonly DelayGoal[] = [
   },
   {
     ...{ rule: 'tire-losing-air', urgency: 'pull-over', clock: 'sinceBeginS', most: 60 },
-    words: 'a rapid leak within 60 s of its begin',
+    words: `a rapid leak (${RAPID_KPA_PER_MIN} kPa/min or more) within 60 s of its begin`,
+    of: ({ leakKpaPerMin }) => (leakKpaPerMin ?? 0) >= RAPID_KPA_PER_MIN,
   },
   {
     ...{ rule: 'brake-overstroke', urgency: 'plan', clock: 'applications', most: 2 },
@@ -46,6 +52,13 @@ const MOST_ALERTS_PER_DAY = 1;
 
 export const goalOf = (rule: RuleName, urgency: Urgency): DelayGoal | undefined =>
   DELAY_GOALS.find((goal) => goal.rule === rule && goal.urgency === urgency);
+
+/** Those of a row that have been late or missed, and how many there are that the goal is asked of. */
+export function lateOf(goal: DelayGoal, all: readonly Detection[]): { late: number; of: number } {
+  const asked = all.filter((one) => goal.of?.(one) ?? true);
+  const late = asked.filter((one) => (delayOf(one, goal.clock) ?? Number.POSITIVE_INFINITY) > goal.most);
+  return { late: late.length, of: asked.length };
+}
 
 export const delayOf = (detection: Detection, clock: Clock): number | null => detection[clock];
 
@@ -96,11 +109,10 @@ function alarmGoals({ alarms, hours: { healthy: hours } }: Tally): GoalResult[] 
   ];
 }
 
-function delayResult({ rule, urgency, clock, most, words }: DelayGoal, asked: readonly Asked[]): GoalResult {
-  const all = asked.find((row) => row.rule === rule && row.urgency === urgency)?.all ?? [];
-  const late = all.filter((one) => (delayOf(one, clock) ?? Number.POSITIVE_INFINITY) > most).length;
-  const met = all.length === 0 ? null : late === 0;
-  return { words, met, found: `${late} of ${all.length} later or missed` };
+function delayResult(goal: DelayGoal, asked: readonly Asked[]): GoalResult {
+  const row = asked.find(({ rule, urgency }) => rule === goal.rule && urgency === goal.urgency);
+  const { late, of } = lateOf(goal, row?.all ?? []);
+  return { words: goal.words, met: of === 0 ? null : late === 0, found: `${late} of ${of} later or missed` };
 }
 
 /** Count per 1,000 hours with its 95 % bounds. */

@@ -22,6 +22,10 @@ export interface Detection {
   applications: number | null;
   /** From its begin on, s; for leaks, where the limit counts from there. */
   sinceBeginS: number | null;
+  /** Of a tire that leaks: its rate at the time, kPa/min at 18 °C. */
+  leakKpaPerMin: number | null;
+  /** Told before it had happened as often as its rule asks for, s. */
+  earlyS: number | null;
 }
 
 /** One alert that the program raised. */
@@ -49,6 +53,8 @@ export interface Outcome {
 
 /** A condition that is over may still be told for so long: rules judge an application or a leak test when it has ended. */
 const LATE_MS = 600_000;
+/** The truth is looked at once a second, and an application is known before it has ended. */
+const EARLY_MS = 10_000;
 export const AGAIN_MS = 1_800_000;
 
 const RISES = new Set(['raised', 'worse', 'reopened']);
@@ -77,8 +83,10 @@ function detect(line: ExpectLine, driven: Driven): Detection {
   );
   const under = muted !== undefined && (open === null || muted.t < open);
   const toldAt = under ? muted.t : open;
-  const found = { rule, urgency, subject, because, from, visibleFrom, toldAt, under };
-  if (toldAt === null) return { ...found, delayS: null, movingS: null, applications: null, sinceBeginS: null };
+  const leakKpaPerMin = leakOf(driven.truth, subject, visibleFrom);
+  const found = { rule, urgency, subject, because, from, visibleFrom, toldAt, under, leakKpaPerMin };
+  if (toldAt === null)
+    return { ...found, delayS: null, movingS: null, applications: null, sinceBeginS: null, earlyS: null };
   const moved = (t: number): number => driven.movedS[Math.min(driven.movedS.length - 1, Math.floor(t / 1000))]!;
   const began = driven.applications.filter((t) => t >= visibleFrom && t < toldAt).length;
   return {
@@ -87,7 +95,17 @@ function detect(line: ExpectLine, driven: Driven): Detection {
     movingS: Math.max(0, moved(toldAt) - moved(visibleFrom)),
     applications: began,
     sinceBeginS: Math.max(0, (toldAt - from) / 1000),
+    earlyS: line.of === 'occurrences' && toldAt < from - EARLY_MS ? (from - toldAt) / 1000 : null,
   };
+}
+
+const BURST_KPA_PER_MIN = 9000;
+
+function leakOf({ faults }: Truth, subject: string, t: number): number | null {
+  const holds = faults.filter((line) => line.subject === subject && line.from <= t && t <= line.to);
+  if (holds.some(({ fault }) => fault === 'tire-burst')) return BURST_KPA_PER_MIN;
+  const rates = holds.filter(({ fault }) => fault === 'tire-leak').map(({ kpaPerMin }) => Number(kpaPerMin));
+  return rates.length > 0 ? Math.max(...rates) : null;
 }
 
 /** When an alert stood at the urgency or above, first of the times that meet the condition; null: never. */

@@ -1,4 +1,4 @@
-import { DAY_HOURS, delayOf, goalOf, goalsOf, rateOf } from './goals.js';
+import { DAY_HOURS, delayOf, goalOf, goalsOf, lateOf, rateOf } from './goals.js';
 import type { Alarms, Asked, Tally } from './tally.js';
 
 const UNITS = { delayS: 's', movingS: 's driving', sinceBeginS: 's from begin', applications: 'applications' };
@@ -40,7 +40,8 @@ function askedRow({ rule, urgency, all }: Asked): string[] {
   delays.sort((a, b) => a - b);
   const missed = all.length - delays.length;
   const worst = delays.at(-1);
-  const met = goal === undefined ? '' : missed === 0 && worst !== undefined && worst <= goal.most ? 'met' : 'MISSED';
+  const { late, of } = goal === undefined ? { late: 0, of: 0 } : lateOf(goal, all);
+  const met = of === 0 ? 'not tested' : late === 0 ? 'met' : `MISSED by ${late} of ${of}`;
   return [
     ...[rule, urgency, String(all.length), String(delays.length)],
     ...[String(all.filter(({ under }) => under).length), String(missed)],

@@ -1,5 +1,5 @@
 import type { Outcome } from './judge.js';
-import { type Job, type PlanOptions, planOf, shardOf } from './plan.js';
+import { type Job, type PlanOptions, planOf, seedOf, shardOf } from './plan.js';
 import type { Results } from './results.js';
 import { type Tally, tallyOf } from './tally.js';
 
@@ -32,8 +32,9 @@ export async function runJobs(
 ): Promise<Reached> {
   const there = results.read();
   const mine = shardOf(planOf(options), options.shard);
-  // Long ones first, so that no lane is left alone with one at the end.
-  const waiting = mine.filter(({ id }) => !there.has(id)).sort((a, b) => a.hours - b.hours);
+  // Mixed, always alike: what is there of a run that was stopped is a fair part of the whole.
+  const turn = ({ id }: Job): number => seedOf(id, options.seed);
+  const waiting = mine.filter(({ id }) => !there.has(id)).sort((a, b) => turn(a) - turn(b));
   const hours = (jobs: readonly Job[]) => jobs.reduce((sum, job) => sum + job.hours, 0);
   const done = mine.length - waiting.length;
   const reached: Reached = { done, all: mine.length, failed: [], drivenH: 0, leftH: hours(waiting) };

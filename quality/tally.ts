@@ -98,11 +98,16 @@ function findingsOf({ id, detections, alerts }: Outcome): Finding[] {
     .map(({ from, rule, urgency, subject, because }) => {
       return { id, t: from, words: `MISSED ${rule} ${urgency} at ${subject}, because of ${because}` };
     });
+  const early = detections.flatMap(({ rule, urgency, subject, toldAt, earlyS }) =>
+    earlyS === null
+      ? []
+      : [{ id, t: toldAt!, words: `EARLY ${rule} ${urgency} at ${subject}, by ${earlyS.toFixed(0)} s` }],
+  );
   const wrong = alerts
     .filter(({ verdict }) => verdict !== 'right')
     .map(({ t, rule, urgency, subject, verdict, measured }) => {
       const what = verdict === 'false' ? 'FALSE' : 'TOO URGENT';
       return { id, t, words: `${what} ${rule} ${urgency} at ${subject}: ${measured}` };
     });
-  return [...missed, ...wrong];
+  return [...missed, ...wrong, ...early];
 }

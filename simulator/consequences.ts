@@ -60,6 +60,7 @@ const ROWS: Record<FaultKind, readonly Row[]> = {
     ['brake-stroke-uneven', 'axle'],
     ['brake-overstroke', 'itself'],
     ['brake-stroke-growing', 'itself'],
+    DEFECTIVE,
   ],
   'brake-growing': [
     ['brake-stroke-growing', 'itself'],

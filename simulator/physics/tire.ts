@@ -20,13 +20,16 @@ const RIM_WIND = 0.03;
 const RIM_WIND_PER_KMH = 0.0005;
 /** Rubber takes some heat from a hot rim. */
 const RUBBER_RIM = 0.014;
-/** What the sensor feels of the rim, the rest being cavity air; and how fast, per minute. */
+/**
+ * What the sensor feels of the rim, the rest being cavity air; how fast, per minute; what it loses to the wind, and what the
+ * drum's heat adds, each as a share of the difference.
+ */
 const SENSORS = {
-  mixed: { rimShare: 0.6, lag: 1 / 2, windSteer: 0, wind: 0 },
-  /** Strapped to the rim's well: thin, and in the wind, most so on a steer axle. */
-  rim: { rimShare: 0.95, lag: 1 / 3, windSteer: 0.35, wind: 0.15 },
+  mixed: { rimShare: 0.6, lag: 1 / 2, windSteer: 0, wind: 0, drum: 0 },
+  /** Strapped to the rim's well: thin, next to the drum, and in the wind, most so on a steer axle. */
+  rim: { rimShare: 0.95, lag: 1 / 3, windSteer: 0.7, wind: 0.2, drum: 0.08 },
   /** On the valve, inside. */
-  valve: { rimShare: 0.25, lag: 1 / 1.5, windSteer: 0, wind: 0 },
+  valve: { rimShare: 0.25, lag: 1 / 1.5, windSteer: 0, wind: 0, drum: 0 },
 } as const;
 /** Heat grows with what the tire carries: 1 at the load of 0.6. */
 const RISE_EMPTY = 0.25;
@@ -58,7 +61,7 @@ export class SimulatedTire {
   sensorC: number;
   private readonly riseC: number;
   private readonly rimDrum: number;
-  private readonly sensor: { rimShare: number; lag: number };
+  private readonly sensor: { rimShare: number; lag: number; drum: number };
   /** Share of its warmth that the sensor loses to the wind at 95 km/h. */
   private readonly wind: number;
   private readonly depotKpa: number;
@@ -105,8 +108,9 @@ export class SimulatedTire {
     const wind = RIM_WIND + RIM_WIND_PER_KMH * s.speedKmh;
     const rimC =
       (this.rubberC - this.rimC) * RIM_RUBBER + (s.drumC - this.rimC) * this.rimDrum + (s.ambientC - this.rimC) * wind;
-    const { rimShare, lag } = this.sensor;
-    const inside = rimShare * this.rimC + (1 - rimShare) * this.airC;
+    const { rimShare, lag, drum } = this.sensor;
+    const still = rimShare * this.rimC + (1 - rimShare) * this.airC;
+    const inside = still + drum * Math.max(0, s.drumC - still);
     const blown = (this.wind * Math.min(s.speedKmh, RISE_AT_KMH)) / RISE_AT_KMH;
     const feels = inside - blown * (inside - s.ambientC);
     this.sensorC += (feels - this.sensorC) * lag * dtMin;

@@ -81,6 +81,17 @@ describe('a condition that must be told', () => {
   });
 });
 
+describe('what a rule must see several times', () => {
+  const early = (s: number, of: ExpectLine['of']) => told([event(s, 'raised')], {}, { of }).earlyS;
+
+  it('is early where it is told well before it had happened so often', () => {
+    expect(early(900, 'occurrences')).toBe(100);
+    expect(early(990, 'occurrences')).toBe(null);
+    expect(early(1100, 'occurrences')).toBe(null);
+    expect(early(900, 'seconds')).toBe(null);
+  });
+});
+
 describe('an alert', () => {
   const alerts = (events: EventDraft[]) => judge('healthy/0', driven(events)).alerts;
 
@@ -117,6 +128,22 @@ describe('goals', () => {
     const long = (s: number) => driven([event(s, 'raised')], {}, { to: 3_000_000 });
     expect(goal('fault/x/0', long(1010 + 1200), /20 %/)).toBe(true);
     expect(goal('fault/x/0', long(1010 + 1202), /20 %/)).toBe(false);
+  });
+
+  it('a rapid leak counts from its begin, and a slower one is not held to it', () => {
+    const leak = (kpaPerMin: number, s: number) => {
+      const expect = 'tire-losing-air' as const;
+      const made = driven(
+        [event(s, 'raised', { rule: expect, urgency: 'pull-over' })],
+        {},
+        { expect, urgency: 'pull-over' },
+      );
+      const fault = { fault: 'tire-leak' as const, subject: TIRE, from: 1_000_000, to: 2_000_000, kpaPerMin };
+      return goal('fault/x/0', { ...made, truth: { ...made.truth, faults: [fault] } }, /rapid/);
+    };
+    expect(leak(20, 1060)).toBe(true);
+    expect(leak(20, 1061)).toBe(false);
+    expect(leak(19, 1061)).toBe(null);
   });
 
   it('a missed pull-over fault is a missed goal, and none asked is not tested', () => {
