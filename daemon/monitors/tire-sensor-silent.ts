@@ -75,12 +75,15 @@ export class TireSensorSilent {
     let isAnyUnheard = false;
     for (const unit of this.#units) {
       const isUnheard = this.#isUnheard(unit);
-      isAnyUnheard ||= isUnheard && !this.#trailer.isUnitUnseen(unit[0]!);
+      const isUnseen = this.#trailer.isUnitUnseen(unit[0]!);
+      isAnyUnheard ||= isUnheard && !isUnseen;
+      // Told otherwise: when the first of them is heard again, the others have their time.
+      const isHeld = isMuted || isUnheard || isUnseen;
       for (const i of unit) {
         const s = this.#tires.states[i]!;
-        s.silentMovingMs = isMuted || isUnheard ? 0 : s.silentMovingMs + TICK_MS;
+        s.silentMovingMs = isHeld ? 0 : s.silentMovingMs + TICK_MS;
         const limit = Math.min(most, Math.max(least, intervals * this.#tires.interval(i)));
-        if (s.silentMovingMs >= limit && !this.#trailer.isUnitUnseen(i)) this.#rule.verdict(i, 0, facts.t, true, false);
+        if (s.silentMovingMs >= limit) this.#rule.verdict(i, 0, facts.t, true, false);
       }
     }
     this.#judgeUnheard(facts.t, isAnyUnheard && !isMuted, most);
