@@ -35,10 +35,12 @@ export interface StoreOptions {
   run: RunInfo;
   /** Fail when the file exists (replay --store NEWFILE). */
   mustBeNew?: boolean;
+  /** A disk that is full, read-only or fails does not fail the opening: commits are refused until the file can be opened (run). */
+  mayWait?: boolean;
 }
 
 export interface StoreOpened {
-  /** Random id of this database. */
+  /** Random id of this database; a volatile one (`~` and random) while it cannot be opened. */
   store: string;
   boot: number;
   lastSeq: number;

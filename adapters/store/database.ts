@@ -51,10 +51,12 @@ export class StoreDatabase {
   #moreToDo = false;
   readonly #last = new LastWords();
 
-  constructor(options: StoreOptions) {
+  /** `prepare`: called once with what was opened, before anything else. */
+  constructor(options: StoreOptions, prepare: (session: Session) => void = () => {}) {
     this.#options = options;
     this.#run = options.run;
     this.#session = openSession(options);
+    prepare(this.#session);
     this.#last.inherit(this.#session.inherited.drafts, this.#session.inherited.open);
     [this.#sizes, this.#age, this.#thinning] = this.#keepers();
   }

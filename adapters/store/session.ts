@@ -15,8 +15,9 @@ import { type Identity, Writer } from './writer.js';
 const ID_LETTERS = 'abcdefghijklmnopqrstuvwxyz0123456789';
 const ID_LENGTH = 12;
 
-function newStoreId(): string {
-  return Array.from({ length: ID_LENGTH }, () => ID_LETTERS[randomInt(ID_LETTERS.length)]).join('');
+/** A random id of `length` letters and digits. */
+export function newStoreId(length = ID_LENGTH): string {
+  return Array.from({ length }, () => ID_LETTERS[randomInt(ID_LETTERS.length)]).join('');
 }
 
 /** One open file, from its start to its end (or until it breaks). */
@@ -60,6 +61,12 @@ export function replaceFile(options: StoreOptions, why: StoreError): Session {
   } catch (error) {
     throw storeError(error, options.path);
   }
+}
+
+/** Alerts that the running rules know nothing of keep their ids, and no ordinal of theirs leads to them any more. */
+export function disownAlerts(session: Session): void {
+  session.db.exec("UPDATE alerts SET ordinal = -seq, state = CASE state WHEN 'open' THEN 'lost' ELSE state END");
+  session.inherited = { drafts: [], open: null };
 }
 
 /** A statement that cannot be prepared, or a migration that fails: something has been taken out of the file, or added. */
@@ -119,7 +126,7 @@ function dropEmptyRun(db: Database.Database): void {
 }
 
 /** Parsed only to see that it can be. */
-function restored(row: StateRow | undefined, path: string): StoreOpened['restored'] {
+export function restored(row: StateRow | undefined, path: string): StoreOpened['restored'] {
   if (row === undefined) return null;
   const state = unpackState(row.state, path);
   parsed(state, path);

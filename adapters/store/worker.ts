@@ -1,7 +1,7 @@
 import { type MessagePort, parentPort, workerData } from 'node:worker_threads';
 import type { Commit } from './contract.js';
-import { StoreDatabase } from './database.js';
 import { storeError } from './errors.js';
+import { LateDatabase } from './late.js';
 import type { Reply, Request, WorkerData } from './protocol.js';
 
 /** Commits that wait are written together, at most so many in one transaction. */
@@ -10,14 +10,14 @@ const MAX_GROUP = 64;
 /** Owns the one connection that writes. Requests are done and answered in the order in which they came. */
 class StoreWorker {
   readonly #port: MessagePort;
-  readonly #database: StoreDatabase;
+  readonly #late: LateDatabase;
   readonly #path: string;
   readonly #queue: Request[] = [];
   #announced: unknown;
 
-  constructor(port: MessagePort, database: StoreDatabase, path: string) {
+  constructor(port: MessagePort, late: LateDatabase, path: string) {
     this.#port = port;
-    this.#database = database;
+    this.#late = late;
     this.#path = path;
     this.#reply({ ok: true, answer: null });
     port.on('message', (request: Request) => {
@@ -28,7 +28,7 @@ class StoreWorker {
   #drain(): void {
     for (const commits of this.#inOrder()) {
       this.#commit(commits);
-      this.#database.maintain();
+      this.#late.maintain();
     }
   }
 
@@ -51,7 +51,7 @@ class StoreWorker {
   /** Where they fail together each is tried alone, so that one that cannot be stored does not take others with it. */
   #commit(commits: Commit[]): void {
     try {
-      for (const answer of this.#database.commit(commits)) this.#reply({ ok: true, answer });
+      for (const answer of this.#late.database.commit(commits)) this.#reply({ ok: true, answer });
     } catch (error) {
       if (commits.length === 1) this.#fail(error);
       else for (const commit of commits) this.#commit([commit]);
@@ -68,7 +68,11 @@ class StoreWorker {
   }
 
   #answer(request: Exclude<Request, { call: 'commit' }>): unknown {
-    const database = this.#database;
+    const late = this.#late;
+    if (request.call === 'clock') late.run = request.argument;
+    if (request.call === 'close') return late.close();
+    if (request.call === 'open' && !late.isOpen) return late.open();
+    const { database } = late;
     switch (request.call) {
       case 'outbox':
         return database.outbox(request.argument.after, request.argument.limit);
@@ -94,13 +98,11 @@ class StoreWorker {
         return database.clock(request.argument);
       case 'stats':
         return database.stats();
-      case 'close':
-        return database.close();
     }
   }
 
   #reply(reply: Reply): void {
-    const { opened } = this.#database;
+    const { opened } = this.#late;
     if (opened !== this.#announced) reply.opened = opened;
     this.#announced = opened;
     this.#port.postMessage(reply);
@@ -115,7 +117,7 @@ class StoreWorker {
 function start(port: MessagePort): void {
   const { options } = workerData as WorkerData;
   try {
-    new StoreWorker(port, new StoreDatabase(options), options.path);
+    new StoreWorker(port, new LateDatabase(options), options.path);
   } catch (error) {
     const { code, message } = storeError(error, options.path);
     port.postMessage({ ok: false, error: { code, message } } satisfies Reply);

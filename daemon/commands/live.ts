@@ -25,6 +25,9 @@ const DRAIN_MS = 300;
 /** Changes after which the segments of the recording around them are kept longer. */
 const WORTH_KEEPING: readonly string[] = ['raised', 'worse', 'reopened'];
 
+/** Of a store that cannot be written, or opened, the id begins so. */
+const VOLATILE = '~';
+
 export interface Daemon {
   /** Resolves when going on makes no sense; `stop` is still to be called. */
   readonly failed: Promise<Failure>;
@@ -72,7 +75,9 @@ export class Live implements Daemon {
     this.recorder = recorder;
     this.sync = sync;
     this.busTime = new BusTime(clock);
-    this.#volatile = new Volatile(config.truck);
+    const { store: id } = store.opened;
+    this.#storeFails = id.startsWith(VOLATILE);
+    this.#volatile = new Volatile(config.truck, this.#storeFails ? id : undefined);
     this.failed = new Promise((resolve) => {
       this.#fail = resolve;
     });
@@ -86,6 +91,7 @@ export class Live implements Daemon {
       publisher: this.#publisher,
       nowMs: () => performance.now(),
       bus: busStates(config, this.#buses),
+      isUnstored: this.#storeFails,
       onEvents: (events) => this.#events(events),
       onUnstored: (events, error) => this.#unstored(events, error),
       onStoreBack: () => this.#storeBack(),
@@ -105,6 +111,7 @@ export class Live implements Daemon {
     const { truck, hash } = this.session.config;
     log.info({ truck, config: hash, version: VERSION }, 'started');
     this.session.presence({ state: 'awake' }, this.clock.streamNow());
+    this.#tellDegraded();
     // A better floor of the clock came with the store.
     this.session.setRun(this.clock.run);
     void this.#knowOpenAlerts();

@@ -99,9 +99,11 @@ async function refuseTalkers({ buses }: TruckConfig, edges: RunEdges): Promise<v
 
 async function openLiveStore(config: TruckConfig, clock: HostClock, { log }: RunEdges): Promise<Store> {
   const place = config.store ?? DEFAULT_STORE;
-  const store = await openStore({ ...place, truck: config.truck, run: clock.run }).catch((error: unknown) => {
-    throw new Failure(EXIT.failed, lineOf(error), error);
-  });
+  const store = await openStore({ ...place, truck: config.truck, run: clock.run, mayWait: true }).catch(
+    (error: unknown) => {
+      throw new Failure(EXIT.failed, lineOf(error), error);
+    },
+  );
   for (const note of store.opened.notes) log.warn(note);
   const { restored } = store.opened;
   if (restored?.run.synced === true) clock.raiseFloor(restored.run.zeroWallMs + restored.t);

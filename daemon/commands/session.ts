@@ -42,6 +42,8 @@ export interface SessionOptions {
   onTrips?: (told: TripsTold) => void;
   /** The store could not take these events; nothing else of them is kept. The session goes on and tries again. */
   onUnstored?: (events: EventDraft[], error: unknown) => void;
+  /** The store could not be opened yet: it is owed the open alerts. */
+  isUnstored?: boolean;
   /** The store takes events again. */
   onStoreBack?: () => void;
   /** The bus has gone quiet: power may go, so everything belongs on disk now. */
@@ -97,6 +99,7 @@ export class Session {
     const numberer = options.numberer ?? new Numberer({ truck: config.truck, store: 'replay' });
     this.#numberer = store === null ? numberer : null;
     this.#committedMs = options.nowMs();
+    if (options.isUnstored === true) this.#owed = { trip: null };
   }
 
   /** The pipeline that is in force; a reload replaces it. */

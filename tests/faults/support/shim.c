@@ -19,7 +19,7 @@
 #include <sys/uio.h>
 #include <unistd.h>
 
-enum { WRITE = 1, SYNC = 2, OPEN = 4, RENAME = 8, TRUNCATE = 16, UNLINK = 32, SEND = 64, RECEIVE = 128, READ = 256 };
+enum { WRITE = 1, SYNC = 2, OPEN = 4, RENAME = 8, TRUNCATE = 16, UNLINK = 32, SEND = 64, RECEIVE = 128, READ = 256, CREATE = 512 };
 enum { NOTHING, FAIL_ONCE, FAIL_FROM, KILL_BEFORE, KILL_AFTER };
 
 /* Fields and their places stand in shim.ts as well. */
@@ -36,6 +36,7 @@ struct record {
 
 #define FILES 1024
 static char *paths[FILES];
+static uint64_t inodes[FILES];
 static struct control none, *control = &none;
 static const char *folder;
 static size_t folder_length;
@@ -72,12 +73,22 @@ static int is_ours(const char *path) {
   return folder != NULL && path != NULL && strncmp(path, folder, folder_length) == 0;
 }
 
-static const char *path_of(int fd) { return fd >= 0 && fd < FILES ? paths[fd] : NULL; }
-
 static void forget(int fd) {
   if (fd < 0 || fd >= FILES || paths[fd] == NULL) return;
   free(paths[fd]);
   paths[fd] = NULL;
+}
+
+static uint64_t inode_of(int fd) {
+  struct stat about;
+  return fstat(fd, &about) == 0 ? about.st_ino : 0;
+}
+
+/* libuv closes with a bare system call, so that a number may stand for another file by now. */
+static const char *path_of(int fd) {
+  if (fd < 0 || fd >= FILES || paths[fd] == NULL) return NULL;
+  if (inode_of(fd) != inodes[fd]) forget(fd);
+  return paths[fd];
 }
 
 /* 0: go on. Otherwise the error to give. Whoever is to be killed after it is told by `after`. */
@@ -97,11 +108,6 @@ static void die_if(int after) {
   if (after) kill(getpid(), SIGKILL);
 }
 
-static uint64_t inode_of(int fd) {
-  struct stat about;
-  return fstat(fd, &about) == 0 ? about.st_ino : 0;
-}
-
 static void note(int op, uint64_t inode, int64_t offset, const void *bytes, size_t length) {
   if (trace < 0) return;
   struct record record = {op, length, inode, offset};
@@ -116,7 +122,8 @@ static int opened(int fd, const char *path, int flags, int existed) {
   forget(fd);
   if (fd < 0 || fd >= FILES) return fd;
   paths[fd] = strdup(path);
-  if (!existed) note(OPEN, inode_of(fd), 0, path, strlen(path));
+  inodes[fd] = inode_of(fd);
+  if (!existed) note(CREATE, inode_of(fd), 0, path, strlen(path));
   else if ((flags & O_TRUNC) && (flags & O_ACCMODE) != O_RDONLY) note(TRUNCATE, inode_of(fd), 0, NULL, 0);
   return fd;
 }
@@ -125,7 +132,7 @@ static int opened(int fd, const char *path, int flags, int existed) {
   if (!is_ours(path)) return real_call; \
   int after, failed = 0, fd, existed = access(path, F_OK) == 0; \
   pthread_mutex_lock(&lock); \
-  if ((flags & O_ACCMODE) != O_RDONLY || (flags & O_CREAT)) failed = decide(OPEN, path, &after); else after = 0; \
+  if ((flags & O_ACCMODE) != O_RDONLY || (flags & O_CREAT)) failed = decide(existed ? OPEN : CREATE, path, &after); else after = 0; \
   if (failed) errno = failed, fd = -1; \
   else fd = opened(real_call, path, flags, existed); \
   pthread_mutex_unlock(&lock); \

@@ -4,7 +4,7 @@ import { constants, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
-/** What is asked of the kernel. `send`: an MQTT PUBLISH on its way; `receive`: a PUBACK that has come. */
+/** What is asked of the kernel. `open`: a file that is there, for writing; `send`: an MQTT PUBLISH on its way; `receive`: a PUBACK that has come. */
 export const OPS = {
   write: 1,
   sync: 2,
@@ -15,11 +15,9 @@ export const OPS = {
   send: 64,
   receive: 128,
   read: 256,
+  create: 512,
 } as const;
 export type Op = keyof typeof OPS;
-
-/** Everything that changes a disk. */
-export const CHANGES: Op[] = ['write', 'sync', 'open', 'rename', 'truncate', 'unlink'];
 
 const ACTIONS = { nothing: 0, 'fail-once': 1, 'fail-from': 2, 'kill-before': 3, 'kill-after': 4 } as const;
 export type Action = keyof typeof ACTIONS;

@@ -106,6 +106,7 @@ export class Process {
     this.ready = new Promise((resolve) => {
       lines.on('line', (line) => {
         const [word, wallMs, cpuMs] = line.split(' ');
+        if (process.env.AXLEPOST_FAULTS_LOG !== undefined) console.log(line);
         if (word === 'ready') resolve({ wallMs: Number(wallMs), cpuMs: Number(cpuMs) });
       });
       child.once('exit', () => resolve(null));
