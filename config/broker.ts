@@ -18,12 +18,10 @@ export function brokerOf(mqtt: Mqtt | undefined, findings: Finding[], notes: Fin
   const url = checkUrl(mqtt.url, findings);
   checkFiles(mqtt, url, findings);
   const password = passwordOf(mqtt, findings);
-  if (password !== null && url !== null && !TLS.test(url.protocol) && !isLoopback(url.hostname)) {
-    const text = `the password goes to ${url.hostname} unencrypted`;
-    notes.push({ path: ['mqtt', 'url'], text, hint: 'write mqtts://, or wss://, where the broker can' });
-  }
+  if (url !== null) checkPlain(url, mqtt, password !== null, findings, notes);
   return {
     url: mqtt.url,
+    unencrypted: mqtt.unencrypted ?? false,
     // Until the office answers, the broker's word has to do.
     confirm: mqtt.confirm ?? 'broker',
     user: mqtt.user ?? null,
@@ -69,6 +67,19 @@ function checkFiles(mqtt: Mqtt, url: URL | null, findings: Finding[]): void {
     if (mqtt[name] === undefined) continue;
     const text = `${name} is of no use with ${url.protocol}//`;
     findings.push({ path: ['mqtt', name], key: true, text, hint: 'write mqtts:// (or wss://) in the url' });
+  }
+}
+
+/** Plain only on this machine, or where somebody has said so in so many words. */
+function checkPlain(url: URL, mqtt: Mqtt, hasPassword: boolean, findings: Finding[], notes: Finding[]): void {
+  const path = ['mqtt', 'url'];
+  if (TLS.test(url.protocol) || isLoopback(url.hostname)) return;
+  if (mqtt.unencrypted !== true) {
+    const text = `${url.protocol}//${url.hostname} is not encrypted: whoever is on the way can read and forge what is sent`;
+    findings.push({ path, text, hint: 'write mqtts:// or wss://, or add `unencrypted: yes` if that is meant' });
+  } else if (hasPassword) {
+    const text = `the password goes to ${url.hostname} unencrypted`;
+    notes.push({ path, text, hint: 'write mqtts://, or wss://, where the broker can' });
   }
 }
 

@@ -95,6 +95,9 @@ export const TOLD: Readonly<Record<string, Told>> = {
     instead: { type: 'string', maxLength: 256, pattern: '^\\s*([mM][qQ][tT][tT][sS]?|[wW][sS][sS]?):[^@]+$' },
   },
   'mqtt.confirm': { text: 'Who confirms an event before it leaves the outbox.' },
+  'mqtt.unencrypted': {
+    text: 'Allows mqtt:// and ws:// to a broker on another machine: anybody on the way can read and forge.',
+  },
   'mqtt.user': { text: 'Name of the user at the broker.' },
   'mqtt.password': {
     text: 'Where the password is; never the password itself.',

@@ -25,6 +25,7 @@ export const DEFAULT_TEXTS: readonly [path: string, text: string][] = [
   ['signals', '[]'],
   ['mqtt', 'none'],
   ['mqtt.confirm', 'broker'],
+  ['mqtt.unencrypted', 'no'],
   ['store', 'none'],
   ['store.maxSize', '256 MB'],
   ['store.keep', '90 d'],

@@ -105,6 +105,8 @@ export type SecretPlace = { file: string } | { env: string };
 export interface BrokerConfig {
   url: string;
   confirm: 'broker' | 'office';
+  /** Somebody has allowed to send plainly over a network. */
+  unencrypted: boolean;
   user: string | null;
   password: SecretPlace | null;
   /** Files in PEM form: authorities to trust, own certificate and its key. */

@@ -80,6 +80,7 @@ export const SECTIONS = {
   mqtt: map({
     url: words(256),
     confirm: word(['broker', 'office']).optional(),
+    unencrypted: yesNo().optional(),
     user: words(128).optional(),
     password: map({ file: words(256), env: variable() })
       .partial()

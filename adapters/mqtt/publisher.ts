@@ -113,7 +113,7 @@ export class Publisher {
 
   /** Connects, and keeps trying for ever. */
   start(): void {
-    // Consent to send unencrypted off loopback belongs here, once the truck file has a word for it.
+    // Somebody has allowed it in so many words (config/broker.ts, --yes-publish); here it is only told.
     if (this.#plain) this.#log('warn', `${this.#address.printable} is not encrypted: others may read and forge`);
     this.#link.start();
   }

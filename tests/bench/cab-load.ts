@@ -120,7 +120,7 @@ const [file, rounds, url, ca] = process.argv.slice(2);
 const mqtt =
   url === undefined || ca === undefined
     ? null
-    : { url, confirm: 'broker' as const, user: null, password: null, ca, cert: null, key: null };
+    : { url, confirm: 'broker' as const, unencrypted: false, user: null, password: null, ca, cert: null, key: null };
 process.stdout.write(
   `${JSON.stringify(await run({ traffic: new TrafficFile(file!), rounds: Number(rounds), mqtt }))}\n`,
 );

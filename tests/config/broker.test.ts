@@ -26,6 +26,7 @@ describe('the broker section', () => {
     ).toEqual({
       url: 'mqtts://office.example',
       confirm: 'office',
+      unencrypted: false,
       user: 'cab',
       password: { file: '/etc/axlepost/password' },
       ca: 'ca.pem',
@@ -35,6 +36,7 @@ describe('the broker section', () => {
     expect(brokerOf('{url: "wss://office.example/mqtt", user: cab, password: {env: SECRET_1}}')).toEqual({
       url: 'wss://office.example/mqtt',
       confirm: 'broker',
+      unencrypted: false,
       user: 'cab',
       password: { env: 'SECRET_1' },
       ca: null,
@@ -56,8 +58,8 @@ describe('the broker section', () => {
     ],
     [
       'an authority for a broker without TLS',
-      '{url: "mqtt://h", ca: ca.pem}',
-      '5:25: ca is of no use with mqtt:// — write mqtts:// (or wss://) in the url',
+      '{url: "mqtt://127.0.0.1", ca: ca.pem}',
+      '5:33: ca is of no use with mqtt:// — write mqtts:// (or wss://) in the url',
     ],
     [
       'a password without a user',
@@ -75,6 +77,11 @@ describe('the broker section', () => {
       '5:47: the password has two places — write `password: {env: AXLEPOST_PASSWORD}` or `password: {file: PATH}`',
     ],
     [
+      'a broker on another machine in the open',
+      '{url: "mqtt://office.example:1883"}',
+      '5:13: mqtt://office.example is not encrypted: whoever is on the way can read and forge what is sent — write mqtts:// or wss://, or add `unencrypted: yes` if that is meant',
+    ],
+    [
       'an address that goes on after its path',
       '{url: "wss://h/mqtt?token=abc"}',
       '5:13: the address ends at its path — leave out what begins with "?" or "#"',
@@ -85,9 +92,9 @@ describe('the broker section', () => {
   });
 
   it('notes a password that would go out unencrypted, but not to this very computer', () => {
-    const notes = (url: string) =>
-      read(`{url: "${url}", user: cab, password: {env: SECRET}}`).notes?.map(formatProblem);
-    expect(notes('mqtt://office.example:1883')).toEqual([
+    const notes = (url: string, more = '') =>
+      read(`{url: "${url}", user: cab, password: {env: SECRET}${more}}`).notes?.map(formatProblem);
+    expect(notes('mqtt://office.example:1883', ', unencrypted: yes')).toEqual([
       'truck.yaml:5:13: the password goes to office.example unencrypted — write mqtts://, or wss://, where the broker can',
     ]);
     for (const url of ['mqtts://office.example', 'mqtt://127.0.0.1', 'mqtt://localhost:1883', 'ws://[::1]/mqtt']) {

@@ -115,7 +115,7 @@ describe('defaults as they are explained', () => {
       if (key !== undefined) nested.set(section, [...(nested.get(section) ?? []), `${key}: ${quoted}`]);
       else if (text !== 'none') nested.set(section, [quoted]);
     }
-    const needed: Record<string, string> = { mqtt: 'url: "mqtt://h"', store: 'path: a', recorder: 'path: b' };
+    const needed: Record<string, string> = { mqtt: 'url: "mqtts://h"', store: 'path: a', recorder: 'path: b' };
     const bare = Object.entries(needed).map(([section, entry]) => `${section}: {${entry}}\n`);
     const full = [...nested].map(([section, entries]) => {
       const [only] = entries;

@@ -15,6 +15,7 @@ const ROOT = process.getuid?.() === 0;
 const broker = (more: Partial<BrokerConfig> = {}): BrokerConfig => ({
   url: 'mqtts://broker.example:8883',
   confirm: 'office',
+  unencrypted: false,
   user: null,
   password: null,
   ca: null,

@@ -20,6 +20,7 @@ if (!canMosquitto) console.warn('skipped: encrypted connections need openssl and
 const NO_CREDENTIALS: BrokerConfig = {
   url: '',
   confirm: 'office',
+  unencrypted: true,
   user: null,
   password: null,
   ca: null,
