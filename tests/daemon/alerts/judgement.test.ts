@@ -1,7 +1,10 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Judgement } from '../../../daemon/alerts/judgement.js';
 import { ruleNamed } from '../../../daemon/alerts/rules.js';
+import { printedSeed } from '../../support/seed.js';
 import { truckOf } from '../../support/truck-file.js';
+import { type Input, naiveStack } from './naive-evidence.js';
 
 const config = truckOf();
 const of = (rule: 'tire-underinflated' | 'tire-hot' | 'brake-overstroke' | 'tire-losing-air') => {
@@ -102,4 +105,94 @@ describe('levels of one subject', () => {
     expect(Object.keys(states)).toEqual(['a', 'c']);
     expect([j.find('a'), j.find('b'), j.find('c')]).toEqual([0, -1, 1]);
   });
+});
+
+describe('levels against a second, naive reading of design.md', () => {
+  const seed = printedSeed('judgement');
+  /** Share of the target: raise, clear; shorter delays than the truck's, to have many changes in a few minutes. */
+  const LEVELS = [
+    { name: 'plan', level: 1, raise: 0.9, clear: 0.93, delayS: 40 },
+    { name: 'next-stop', level: 2, raise: 0.8, clear: 0.84, delayS: 15 },
+    { name: 'pull-over', level: 3, raise: 0.5, clear: 0.6, delayS: 5 },
+  ];
+  const CLEAR_S = 12;
+  const rule = structuredClone(config.rules['tire-underinflated']);
+  for (const { name, delayS } of LEVELS)
+    Object.assign(rule.criteria[name]!, { raiseAfterS: delayS, clearAfterS: CLEAR_S });
+
+  const step = fc.record({
+    // Both sides of every limit; null: bad data.
+    value: fc.constantFrom(
+      0.99,
+      0.93,
+      0.9299,
+      0.9001,
+      0.9,
+      0.84,
+      0.8399,
+      0.8001,
+      0.8,
+      0.6,
+      0.5999,
+      0.5001,
+      0.5,
+      0.3,
+      null,
+    ),
+    times: fc.integer({ min: 1, max: 20 }),
+    everyMs: fc.constantFrom(700, 1000, 2000, 3500),
+    pauseMs: fc.constantFrom(0, 0, 0, 4000, 29_000, 31_000),
+  });
+
+  it('raises, gets worse, gets better and clears at the same ticks', () => {
+    const changes = new Set<string>();
+    fc.assert(
+      fc.property(fc.array(step, { minLength: 1, maxLength: 10 }), (steps) => {
+        const limitMs = 3000;
+        const readings: { t: number; value: number | null }[] = [];
+        let t = 0;
+        for (const { value, times, everyMs, pauseMs } of steps) {
+          t += pauseMs;
+          for (let i = 0; i < times; i++) {
+            t += everyMs;
+            readings.push({ t, value });
+          }
+        }
+        const until = t + 40_000;
+        const j = new Judgement(ruleNamed('tire-underinflated')!, rule, {});
+        j.add('x', 'x');
+        const levels: number[] = [];
+        let next = 0;
+        for (let tick = 1000; tick <= until; tick += 1000) {
+          for (; next < readings.length && readings[next]!.t < tick; next++) {
+            const { t: at, value } = readings[next]!;
+            for (const { name } of LEVELS) {
+              if (value === null) j.stop(0, at, j.limit(name));
+              else j.value(0, j.limit(name), at, limitMs, value);
+            }
+          }
+          j.settle(tick);
+          levels.push(j.level(j.subjects[0]!));
+        }
+        const limits = LEVELS.map(({ level, raise, clear, delayS }) => ({
+          level,
+          spec: { raiseAfterMs: delayS * 1000, clearAfterMs: CLEAR_S * 1000, n: 0, m: 0, clearsByTime: true },
+          inputs: readings.map(
+            ({ t: at, value }): Input => ({
+              t: at,
+              reading: value === null ? null : { raising: value <= raise, clearing: value >= clear, limitMs },
+            }),
+          ),
+        }));
+        const naive = naiveStack(limits, until).map((up) =>
+          Math.max(0, ...LEVELS.map((l, i) => (up[i] ? l.level : 0))),
+        );
+        expect(levels).toEqual(naive);
+        for (const [i, level] of levels.entries())
+          if (level !== (levels[i - 1] ?? 0)) changes.add(`${levels[i - 1] ?? 0}>${level}`);
+      }),
+      { seed, numRuns: 60 },
+    );
+    console.log(`judgement: changes seen: ${[...changes].sort().join(' ')}`);
+  }, 60_000);
 });

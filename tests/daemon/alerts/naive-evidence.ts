@@ -58,35 +58,57 @@ function lastResults(inputs: readonly Input[], m: number, from: number, t: numbe
   return list.slice(-m);
 }
 
-/** Does the limit hold at each tick up to `until`? */
-export function naiveLevels(inputs: readonly Input[], spec: EvidenceSpec, until: number): boolean[] {
-  const out: boolean[] = [];
-  let up = false;
-  let changedAt = 0;
-  let clearedAt = 0;
+/** One limit with what was read under it. */
+export interface NaiveLimit {
+  inputs: readonly Input[];
+  spec: EvidenceSpec;
+  /** 1 plan, 2 next-stop, 3 pull-over. */
+  level: number;
+}
+
+interface Held {
+  up: boolean;
+  changedAt: number;
+  clearedAt: number;
+}
+
+/** Does the limit change at tick t? */
+function changes({ inputs, spec }: NaiveLimit, { up, changedAt, clearedAt }: Held, t: number): boolean {
+  const last = readingsBefore(inputs, t).at(-1);
+  if (last === undefined) return false;
+  const { raising, clearing, limitMs } = last.reading!;
+  const isOld = t - last.t > 10 * limitMs;
+  const results = lastResults(inputs, spec.m, clearedAt, t);
+  if (!up) {
+    if (spec.n > 0) return results.filter((r) => r).length >= spec.n;
+    return raising && !isOld && collected(inputs, 'raising', changedAt, t) >= spec.raiseAfterMs;
+  }
+  if (spec.n > 0 && !spec.clearsByTime) return results.length >= spec.m && results.every((r) => !r);
+  return clearing && !isOld && collected(inputs, 'clearing', changedAt, t) >= spec.clearAfterMs;
+}
+
+/** Which limits of one subject hold at each tick up to `until`? "Time beyond a worse level counts for the lesser ones". */
+export function naiveStack(limits: readonly NaiveLimit[], until: number): boolean[][] {
+  const held: Held[] = limits.map(() => ({ up: false, changedAt: 0, clearedAt: 0 }));
+  const out: boolean[][] = [];
   for (let t = TICK_MS; t <= until; t += TICK_MS) {
-    const last = readingsBefore(inputs, t).at(-1)?.reading ?? null;
-    const results = lastResults(inputs, spec.m, clearedAt, t);
-    if (!up) {
-      const byTime = last?.raising === true && collected(inputs, 'raising', changedAt, t) >= spec.raiseAfterMs;
-      const expired = t - (readingsBefore(inputs, t).at(-1)?.t ?? 0) > 10 * (last?.limitMs ?? 0);
-      const holds = spec.n > 0 ? results.filter((r) => r).length >= spec.n : byTime && !expired;
-      if (holds) {
-        up = true;
-        changedAt = t;
-      }
-    } else {
-      const byCount = results.length >= spec.m && results.every((r) => !r);
-      const byTime = last?.clearing === true && collected(inputs, 'clearing', changedAt, t) >= spec.clearAfterMs;
-      const expired = t - readingsBefore(inputs, t).at(-1)!.t > 10 * last!.limitMs;
-      const clears = spec.n > 0 && !spec.clearsByTime ? byCount : byTime && !expired;
-      if (clears) {
-        up = false;
-        changedAt = t;
-        clearedAt = t;
+    for (const [i, limit] of limits.entries()) {
+      const h = held[i]!;
+      if (!changes(limit, h, t)) continue;
+      Object.assign(h, { up: !h.up, changedAt: t, clearedAt: h.up ? t : h.clearedAt });
+      if (!h.up) continue;
+      // A worse one holds: so do lesser ones whose raise limit is met, though they take longer to prove.
+      for (const [k, lesser] of limits.entries()) {
+        const last = readingsBefore(lesser.inputs, t).at(-1);
+        const isMet = last?.reading?.raising === true && t - last.t <= 10 * last.reading.limitMs;
+        if (lesser.level < limit.level && !held[k]!.up && isMet) Object.assign(held[k]!, { up: true, changedAt: t });
       }
     }
-    out.push(up);
+    out.push(held.map(({ up }) => up));
   }
   return out;
 }
+
+/** Does the limit hold at each tick up to `until`? */
+export const naiveLevels = (inputs: readonly Input[], spec: EvidenceSpec, until: number): boolean[] =>
+  naiveStack([{ inputs, spec, level: 1 }], until).map(([up]) => up!);
