@@ -7,6 +7,8 @@ const BEGIN_KPA = 20;
 const END_KPA = 10;
 const END_MS = 500;
 const PEDAL_PERCENT = 5;
+/** Pressure that is told so long after the foot has left the pedal is none of its own: B1 may be told, and fall, late. */
+const ALONE_MS = 3_000;
 /** Stroke states are judged up to this long after the end: BSA comes once a second. */
 export const AFTER_END_MS = 1_500;
 
@@ -16,6 +18,8 @@ export interface ApplicationState {
   /** First instant at which it was seen released, by pressure; NEVER: pressed. */
   releasedAt: StreamMs;
   endedAt: StreamMs;
+  /** When pedal or switch said pressed last. */
+  footAt: StreamMs;
   /** Since when the brakes have been free: released, and no pressure left that could hold them; NEVER: they are not. */
   freeAt: StreamMs;
   /** Spring brakes were off for certain when it began, and not seen on in it. */
@@ -40,6 +44,7 @@ export const newApplication = (): ApplicationState => ({
   beganAt: NEVER,
   releasedAt: NEVER,
   endedAt: NEVER,
+  footAt: NEVER,
   freeAt: NEVER,
   springsOff: false,
   peakKpa: 0,
@@ -162,6 +167,7 @@ export class Applications {
   /** Called after each frame that carries pedal, switch or pressure. */
   update(t: StreamMs): void {
     const s = this.state;
+    if (this.#foot(t)) s.footAt = t;
     const pressed = this.#pressed(t);
     const pressure = this.#sample(t);
     this.#followFree(t, pressed, pressure);
@@ -179,7 +185,8 @@ export class Applications {
     if (this.#context.parkingBrake(t) === true) s.springsOff = false;
     if (pressed) s.releasedAt = NEVER;
     else if (s.releasedAt === NEVER) s.releasedAt = t;
-    if (pressed || (pressed === false && this.#teller(t) === 'pressure' && t - s.releasedAt < END_MS)) return;
+    const byPressure = s.from === 'pressure' || this.#teller(t) === 'pressure';
+    if (pressed || (pressed === false && byPressure && t - s.releasedAt < END_MS)) return;
     s.endedAt = pressed === undefined ? this.#toldLastAt() : t;
     s.endKmh = known(this.#context.speed(t));
   }
@@ -226,7 +233,7 @@ export class Applications {
     s.springsOff = this.areSpringsOff(t);
     s.peakKpa = 0;
     s.pressureKnown = false;
-    s.from = this.#teller(t);
+    s.from = this.#foot(t) ? this.#teller(t) : 'pressure';
     s.sumKpa = 0;
     s.told = 0;
     s.toldAt = NEVER;
@@ -265,14 +272,24 @@ export class Applications {
     return isFresh(pedal, t) ? 'pedal' : isFresh(brakeSwitch, t) ? 'switch' : 'pressure';
   }
 
-  #pressed(t: StreamMs): boolean | undefined {
+  /** Do pedal or switch say pressed? undefined: neither is told. */
+  #foot(t: StreamMs): boolean | undefined {
     const { pedal, brakeSwitch } = this.#context.state;
     const teller = this.#teller(t);
-    if (teller === 'pedal') return pedal.value >= PEDAL_PERCENT;
-    if (teller === 'switch') return brakeSwitch.value === 1;
-    const kpa = this.pressure(t);
-    if (Number.isNaN(kpa)) return undefined;
-    return this.isApplied() ? kpa >= END_KPA : kpa >= BEGIN_KPA;
+    if (teller === 'pressure') return undefined;
+    return teller === 'pedal' ? pedal.value >= PEDAL_PERCENT : brakeSwitch.value === 1;
+  }
+
+  /** Brakes are also applied by a hand valve or by a driver assistance system: then pressure tells, with the foot off the pedal. */
+  #pressed(t: StreamMs): boolean | undefined {
+    const foot = this.#foot(t);
+    const pressure = this.#sample(t);
+    if (foot === true || pressure === undefined) return foot;
+    const isApplied = this.isApplied();
+    if (foot === undefined) return pressure.value >= (isApplied ? END_KPA : BEGIN_KPA);
+    const goesOn = isApplied && this.state.from === 'pressure';
+    const isAlone = pressure.at - this.state.footAt >= ALONE_MS;
+    return isAlone && pressure.value >= (goesOn ? END_KPA : this.#limits.qualifyingKpa);
   }
 }
 

@@ -159,6 +159,34 @@ describe('applications', () => {
     expect(d.pipeline.state.application).toMatchObject({ beganAt: 2000, endedAt: 3000, from: 'pedal' });
   });
 
+  it('140 kPa with the foot off the pedal is one too: a hand valve, or a driver assistance system', () => {
+    for (const [kpa, told] of [
+      [136, false],
+      [140, true],
+    ] as const) {
+      const d = driving();
+      Object.assign(d.world, { pedal: 0, brakeSwitch: 0, brakeKpa: 0 });
+      d.run(10);
+      apply(d, { [LEFT2]: 2 }, { kpa, seconds: 5, pedal: 0, brakeSwitch: 0 });
+      expect(d.of('brake-overstroke')).toEqual(told ? ['raised plan'] : []);
+      const [record] = d.recordsOf('brake-application');
+      expect(record?.values).toEqual(told ? expect.objectContaining({ from: 'pressure', peakKpa: kpa }) : undefined);
+    }
+  });
+
+  it('pressure that falls late after the pedal is not another one', () => {
+    const d = new Drive();
+    d.isFine = true;
+    d.run(2);
+    Object.assign(d.world, { pedal: 30, brakeKpa: 300 });
+    d.run(3);
+    d.world.pedal = 0;
+    d.run(2.9);
+    d.world.brakeKpa = 0;
+    d.run(10);
+    expect(d.recordsOf('brake-application').map((r) => r.values.from)).toEqual(['pedal']);
+  });
+
   it('the pressure of one application is not that of the next', () => {
     const d = new Drive();
     d.isFine = true;

@@ -48,15 +48,43 @@ function pictures(series: readonly Told[], untilMs: number): { t: number; now: P
 
 const kpaOf = (now: Picture): { t: number; value: number } | undefined => now.pressure ?? now.demanded;
 
-const tellerOf = (now: Picture): NaiveApplication['from'] =>
-  now.pedal !== undefined ? 'pedal' : now.switch !== undefined ? 'switch' : 'pressure';
+const tellerOf = (now: Picture): NaiveApplication['from'] => (now.pedal !== undefined ? 'pedal' : 'switch');
 
-/** Pedal from 5 % on, else switch, else pressure that reaches `kpa`; null: nobody says. */
-function isPressed(now: Picture, kpa: number): boolean | null {
+/** Pedal from 5 % on, else switch; null: neither is told. */
+function footOf(now: Picture): boolean | null {
   if (now.pedal !== undefined) return now.pedal.value >= 5;
-  if (now.switch !== undefined) return now.switch.value === 1;
-  const pressure = kpaOf(now);
-  return pressure === undefined ? null : pressure.value >= kpa;
+  return now.switch === undefined ? null : now.switch.value === 1;
+}
+
+interface Instant {
+  t: number;
+  now: Picture;
+}
+
+/** Told three seconds or more after the foot has left the pedal: a hand valve, or a driver assistance system. */
+function isAlone(all: readonly Instant[], k: number): boolean {
+  const kpa = kpaOf(all[k]!.now)!;
+  const pressed = all.slice(0, k + 1).findLast(({ now }) => footOf(now) === true);
+  return pressed === undefined || kpa.t - pressed.t >= 3000;
+}
+
+/** The foot tells, and where it does not press, pressure: from 20 kPa on without pedal and switch, from 140 with them. null: nobody says. */
+function begins(all: readonly Instant[], k: number): boolean | null {
+  const { now } = all[k]!;
+  const foot = footOf(now);
+  const kpa = kpaOf(now);
+  if (foot === true || kpa === undefined) return foot;
+  return foot === null ? kpa.value >= 20 : kpa.value >= 140 && isAlone(all, k);
+}
+
+/** Does one that pressure, or the foot, has begun go on? */
+function goesOn(all: readonly Instant[], k: number, byPressure: boolean): boolean | null {
+  const { now } = all[k]!;
+  const foot = footOf(now);
+  const kpa = kpaOf(now);
+  if (foot === true || kpa === undefined) return foot;
+  if (foot === null) return kpa.value >= 10;
+  return isAlone(all, k) && kpa.value >= (byPressure ? 10 : 140);
 }
 
 /** All that were over, 1.5 s included, by `untilMs`. */
@@ -65,16 +93,16 @@ export function naiveApplications(series: readonly Told[], untilMs: number): Nai
   const found: NaiveApplication[] = [];
   let from = 0;
   for (;;) {
-    const begin = all.findIndex(({ now }, k) => k >= from && isPressed(now, 20) === true);
+    const begin = all.findIndex((_, k) => k >= from && begins(all, k) === true);
     if (begin < 0) return found;
     const end = endOf(all, begin);
     if (end < 0) return found;
     const { t: endSeen, now: atEnd } = all[end]!;
-    const silent = isPressed(atEnd, 10) === null;
+    const silent = footOf(atEnd) === null && kpaOf(atEnd) === undefined;
     const lastTold = Math.max(all[begin]!.t, ...series.filter((x) => x.t <= endSeen).map((x) => x.t));
     const endedAt = silent ? lastTold : endSeen;
     // What is told within 1.5 s still belongs to it, unless the brakes are pressed again.
-    const next = all.findIndex(({ t, now }, k) => k > end && (t - endedAt > 1500 || isPressed(now, 20) === true));
+    const next = all.findIndex(({ t }, k) => k > end && (t - endedAt > 1500 || begins(all, k) === true));
     if (next < 0) return found;
     found.push(applicationOf(all, begin, end, next, endedAt));
     from = next;
@@ -82,23 +110,25 @@ export function naiveApplications(series: readonly Told[], untilMs: number): Nai
 }
 
 /** Below 10 kPa for half a second; a pedal or a switch says it at once; where nobody speaks, nothing goes on. */
-function endOf(all: readonly { t: number; now: Picture }[], begin: number): number {
+function endOf(all: readonly Instant[], begin: number): number {
+  const byPressure = footOf(all[begin]!.now) !== true;
   let releasedAt = -1;
   for (let k = begin; k < all.length; k++) {
     const { t, now } = all[k]!;
-    const pressed = isPressed(now, 10);
+    const pressed = goesOn(all, k, byPressure);
     if (pressed === true) {
       releasedAt = -1;
       continue;
     }
     if (releasedAt < 0) releasedAt = t;
-    if (pressed === null || tellerOf(now) !== 'pressure' || t - releasedAt >= 500) return k;
+    const asked = byPressure || footOf(now) === null;
+    if (pressed === null || !asked || t - releasedAt >= 500) return k;
   }
   return -1;
 }
 
 function applicationOf(
-  all: readonly { t: number; now: Picture }[],
+  all: readonly Instant[],
   begin: number,
   end: number,
   next: number,
@@ -120,7 +150,7 @@ function applicationOf(
   return {
     beganAt,
     endedAt,
-    from: tellerOf(all[begin]!.now),
+    from: footOf(all[begin]!.now) === true ? tellerOf(all[begin]!.now) : 'pressure',
     peakKpa: known ? peak : null,
     meanKpa: inside.length > 0 ? inside.reduce((a, b) => a + b) / inside.length : null,
     qualifying: known ? peak >= 140 : endedAt - beganAt >= 1500,
