@@ -91,7 +91,7 @@ export class TirePressure {
     if (this.#shift === undefined || t % SHIFT_STEP_MS !== 0) return;
     const c = this.#shiftShare(t);
     if (Number.isNaN(c)) return;
-    const off = Math.abs(1 - c);
+    const off = toThousandth(Math.abs(1 - c));
     const raising = off >= this.#lowShift && off <= this.#highShift;
     // Left at three quarters of the way back: common practice.
     this.#shift.state(0, 0, t, 3 * SHIFT_STEP_MS, raising, off < 0.75 * this.#lowShift);
@@ -191,3 +191,6 @@ export class TirePressure {
     };
   }
 }
+
+/** Limits of a share are met as it is told; beyond that is what sensors' steps leave. */
+const toThousandth = (share: number): number => Math.round(share * 1000) / 1000;
