@@ -59,6 +59,8 @@ export class StoreDatabase {
     prepare(this.#session);
     this.#last.inherit(this.#session.inherited.drafts, this.#session.inherited.open);
     [this.#sizes, this.#age, this.#thinning] = this.#keepers();
+    // A file that took the place of another: what that had open is raised in it.
+    if (this.#session.opened.boot === 1) for (const commit of this.#last.asCommits()) this.#apply([commit]);
   }
 
   get opened(): StoreOpened {

@@ -1,11 +1,15 @@
-import type { NumberedOpen, RunInfo, StoreOpened, StoreOptions } from './contract.js';
+import type { Commit, NumberedEvent, NumberedOpen, RunInfo, StoreOpened, StoreOptions } from './contract.js';
 import { StoreDatabase } from './database.js';
 import { type StoreError, type StoreErrorCode, storeError } from './errors.js';
 import { type Peeked, peek } from './peek.js';
 import { disownAlerts, newStoreId } from './session.js';
+import { Witness } from './witness.js';
 
-/** What keeps a file from being opened now and may pass. */
-const PASSING: readonly StoreErrorCode[] = ['store-io', 'store-full', 'store-busy', 'store-corrupt'];
+/**
+ * What keeps a file from being opened now and may pass: somebody may mend the disk, or put the newer program back. Until then
+ * a truck that is judged and told of without a store is better off than one whose program ends again and again.
+ */
+const PASSING: readonly StoreErrorCode[] = ['store-io', 'store-full', 'store-busy', 'store-corrupt', 'store-newer'];
 /** A path that is wrong stays so: that is for whoever wrote the truck file. */
 const WRONG_PATH: readonly unknown[] = ['ENOENT', 'ENOTDIR', 'EISDIR', 'EACCES'];
 /** Between two tries. Commits come every few seconds, and a disk that fails may take long to say so. */
@@ -25,11 +29,13 @@ export class LateDatabase {
   #peeked: Peeked | null = null;
   #volatile: StoreOpened | null = null;
   #closed = false;
+  readonly #witness: Witness | null;
 
   /** Errors: those of StoreDatabase; without `mayWait` all of them. */
   constructor(options: StoreOptions) {
     this.#options = options;
     this.#run = options.run;
+    this.#witness = options.mayWait === true ? new Witness(options.path) : null;
     try {
       this.#database = new StoreDatabase(options);
     } catch (error) {
@@ -63,6 +69,14 @@ export class LateDatabase {
       this.#why = storeError(error, this.#options.path);
       throw this.#why;
     }
+  }
+
+  commit(commits: readonly Commit[]): NumberedEvent[][] {
+    const { database } = this;
+    const numbered = database.commit(commits);
+    const last = numbered.flat().at(-1);
+    if (last !== undefined) this.#witness?.gave({ store: last.store, boot: database.opened.boot, seq: last.seq });
+    return numbered;
   }
 
   /** While it is not open: the list as it was when it was last written. */

@@ -2,10 +2,11 @@ import { readFileSync, statSync } from 'node:fs';
 import type BetterSqlite from 'better-sqlite3';
 import type { NumberedOpen, StoreOpened } from './contract.js';
 import { recognise } from './migrate.js';
+import { parsed } from './parsed.js';
 import { type OpenRow, openOf, type StateRow } from './rows.js';
 import { MIGRATIONS } from './schema.js';
-import { restored } from './session.js';
 import { Database } from './sqlite.js';
+import { unpackState } from './state-text.js';
 
 /** A larger file is not taken into memory. */
 const MOST_BYTES = 64 * 2 ** 20;
@@ -14,10 +15,13 @@ const FORMAT_AT = 18;
 
 /** What a database that cannot be written says of itself. */
 export interface Peeked {
+  store: string;
   boot: number;
   lastSeq: number;
   restored: StoreOpened['restored'];
   open: NumberedOpen | null;
+  /** Events in the outbox. */
+  waiting: number;
 }
 
 /**
@@ -58,12 +62,22 @@ function read(db: BetterSqlite.Database, path: string): Peeked {
     const state = db.prepare<[], StateRow>('SELECT * FROM state JOIN runs ON runs.boot = state.boot').get();
     const open = db.prepare<[], OpenRow>('SELECT * FROM open JOIN runs ON runs.boot = open.boot').get();
     return {
+      store: meta.store,
       boot: meta.boot,
       lastSeq: meta.last_seq,
       restored: restored(state, path),
       open: open === undefined ? null : openOf(open, meta.store, path),
+      waiting: db.prepare<[], number>("SELECT count(*) FROM outbox WHERE kind = 'event'").pluck().get() ?? 0,
     };
   } finally {
     db.close();
   }
+}
+
+/** Parsed only to see that it can be. */
+export function restored(row: StateRow | undefined, path: string): StoreOpened['restored'] {
+  if (row === undefined) return null;
+  const state = unpackState(row.state, path);
+  parsed(state, path);
+  return { state, t: row.t, run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 } };
 }

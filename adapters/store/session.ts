@@ -4,12 +4,13 @@ import type Database from 'better-sqlite3';
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
 import { asideNote } from './aside.js';
 import { openFile } from './connection.js';
-import type { StoreOpened, StoreOptions } from './contract.js';
+import type { GapRecord, StoreOpened, StoreOptions } from './contract.js';
 import { StoreError, storeError } from './errors.js';
 import { parsed } from './parsed.js';
-import type { MetaRow, StateRow } from './rows.js';
-import { unpackState } from './state-text.js';
+import { type Peeked, peek, restored } from './peek.js';
+import type { MetaRow } from './rows.js';
 import { prepareAll, type Statements } from './statements.js';
+import { Witness } from './witness.js';
 import { type Identity, Writer } from './writer.js';
 
 const ID_LETTERS = 'abcdefghijklmnopqrstuvwxyz0123456789';
@@ -42,25 +43,62 @@ export function openSession(options: StoreOptions): Session {
   if (options.mustBeNew === true && existsSync(path)) {
     throw new StoreError('store-exists', `${path}: exists already; name a file that does not`);
   }
+  const session = openOrReplace(options);
+  const { store, boot, lastSeq: seq } = session.opened;
+  if (options.mayWait === true) new Witness(path).begin({ store, boot, seq });
+  return session;
+}
+
+function openOrReplace(options: StoreOptions): Session {
   try {
-    return tryOpen(options);
+    const session = tryOpen(options);
+    const why = options.mayWait === true ? lostOrOlder(options.path, session) : null;
+    if (why === null) return session;
+    session.db.close();
+    throw why;
   } catch (error) {
-    const known = openingError(error, path);
+    const known = openingError(error, options.path);
     if (known.code !== 'store-corrupt') throw known;
     return replaceFile(options, known);
   }
 }
 
-/** Moves what is there aside and begins a new file. Errors: as openSession. */
+/** Its numbers have been given before: they must not be given again. */
+function lostOrOlder(path: string, { opened }: Session): StoreError | null {
+  const last = new Witness(path).read();
+  if (last === null) return null;
+  if (opened.boot === 1 && last.store !== opened.store) {
+    return new StoreError('store-corrupt', `${path}: was missing, though it had been started ${last.boot} times`);
+  }
+  const isOlder = last.store === opened.store && (opened.boot <= last.boot || opened.lastSeq < last.seq);
+  if (!isOlder) return null;
+  const had = `number ${opened.lastSeq} of start ${opened.boot - 1}, and ${last.seq} of start ${last.boot} was given`;
+  return new StoreError('store-corrupt', `${path}: is older than what was used last (it ends with ${had})`);
+}
+
+/**
+ * Moves what is there aside and begins a new file. Errors: as openSession. What the old one still says of itself is taken over:
+ * its state, the open alerts, and how many events the office has not had, which it is told in a gap record.
+ */
 export function replaceFile(options: StoreOptions, why: StoreError): Session {
+  const left = peek(options.path);
   const note = asideNote(options.path, why.message);
   try {
     const session = tryOpen(options);
     session.opened.notes.unshift(note);
+    session.opened.restored = left?.restored ?? null;
+    session.inherited.open = left?.open?.open ?? null;
+    session.sql.setGap.run(0, JSON.stringify(gapOf(left)));
     return session;
   } catch (error) {
     throw storeError(error, options.path);
   }
+}
+
+/** What the office is told of a database that was lost. */
+function gapOf(left: Peeked | null): GapRecord {
+  const what = left === null ? 'events of an earlier store' : `events of store ${left.store} that were not received`;
+  return { fromSeq: 0, toSeq: 0, what, count: left?.waiting ?? 0, why: 'the database was damaged, lost or older' };
 }
 
 /** Alerts that the running rules know nothing of keep their ids, and no ordinal of theirs leads to them any more. */
@@ -123,14 +161,6 @@ function dropEmptyRun(db: Database.Database): void {
       AND NOT EXISTS (SELECT 1 FROM history WHERE history.boot = runs.boot)
       AND NOT EXISTS (SELECT 1 FROM records WHERE records.boot = runs.boot)
       AND NOT EXISTS (SELECT 1 FROM trips WHERE trips.boot = runs.boot)`);
-}
-
-/** Parsed only to see that it can be. */
-export function restored(row: StateRow | undefined, path: string): StoreOpened['restored'] {
-  if (row === undefined) return null;
-  const state = unpackState(row.state, path);
-  parsed(state, path);
-  return { state, t: row.t, run: { zeroWallMs: row.zero_wall_ms, synced: row.synced === 1 } };
 }
 
 function inherited(db: Database.Database, sql: Statements, path: string): Session['inherited'] {

@@ -51,7 +51,7 @@ class StoreWorker {
   /** Where they fail together each is tried alone, so that one that cannot be stored does not take others with it. */
   #commit(commits: Commit[]): void {
     try {
-      for (const answer of this.#late.database.commit(commits)) this.#reply({ ok: true, answer });
+      for (const answer of this.#late.commit(commits)) this.#reply({ ok: true, answer });
     } catch (error) {
       if (commits.length === 1) this.#fail(error);
       else for (const commit of commits) this.#commit([commit]);

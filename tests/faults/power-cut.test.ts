@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { MarksFile } from '../../adapters/host/marks-file.js';
-import { StoreDatabase } from '../../adapters/store/database.js';
+import { LateDatabase } from '../../adapters/store/late.js';
 import { announcedIn, type Change, Medium, readTrace } from './support/power-cut.js';
 import { FaultRow } from './support/row.js';
 import { Shim, shimIsMissing } from './support/shim.js';
@@ -81,7 +81,8 @@ describe.skipIf(missing !== null)('the power goes', () => {
   function expectStore(told: Told): number {
     const run = { zeroWallMs: 0, synced: true };
     const path = join(after, 'axlepost.db');
-    const database = new StoreDatabase({ path, truck: 'T-1042', maxBytes: 8e6, keepMs: 1e9, run });
+    const late = new LateDatabase({ path, truck: 'T-1042', maxBytes: 8e6, keepMs: 1e9, run, mayWait: true });
+    const { database } = late;
     const { opened, connection } = database;
     const number = (sql: string): number => connection.prepare<[], number>(sql).pluck().get() ?? 0;
     try {
@@ -98,7 +99,7 @@ describe.skipIf(missing !== null)('the power goes', () => {
       expect(connection.pragma('integrity_check', { simple: true })).toBe('ok');
       return state === told.commit ? 1 : 0;
     } finally {
-      database.close();
+      late.close();
     }
   }
 

@@ -105,8 +105,11 @@ describe('a broken file at the start', () => {
     const before = filled(directory);
     damage(options.path);
     const db = openDatabase(options);
-    expect(db.opened).toMatchObject({ boot: 1, lastSeq: 0, restored: null });
+    expect(db.opened).toMatchObject({ boot: 1, lastSeq: 0 });
+    // What can still be read of it is taken over.
+    expect([undefined, '{"n":39}']).toContain(db.opened.restored?.state);
     expect(db.opened.store).not.toBe(before);
+    expect(db.gaps()).toMatchObject([{ fromSeq: 0, toSeq: 0, why: 'the database was damaged, lost or older' }]);
     const broken = brokenFiles(directory);
     expect(broken).toHaveLength(1);
     expect(broken[0]).toMatch(/^axlepost\.db\.\d{8}T\d{6}Z\.broken$/);

@@ -51,6 +51,12 @@ const STATES: Record<string, (options: StoreOptions) => StoreDatabase> = {
   },
 };
 
+/** What the office is told of the file that was moved aside. */
+const LOST = {
+  ...{ fromSeq: 0, toSeq: 0, what: 'events of an earlier store', count: 0 },
+  why: 'the database was damaged, lost or older',
+};
+
 const EXPECTED: Record<string, Record<string, unknown>> = {
   new: { commit: 1, outbox: 0, gaps: [], trips: [], ordinals: [null], open: null, stats: 0 },
   reopened: { commit: 2, outbox: 1, gaps: [], trips: [], ordinals: [null], open: null, stats: 1 },
@@ -58,7 +64,7 @@ const EXPECTED: Record<string, Record<string, unknown>> = {
     Object.keys(METHODS).map((name) => [name, name === 'close' || name === 'maintain' ? undefined : 'store-closed']),
   ),
   // The alert had no place in a list of open alerts, so nothing is raised anew.
-  corrupt: { commit: 1, outbox: 0, gaps: [], trips: [], ordinals: [null], open: null, stats: 0 },
+  corrupt: { commit: 1, outbox: 0, gaps: [LOST], trips: [], ordinals: [null], open: null, stats: 0 },
   full: { commit: 'store-full', outbox: 1, gaps: [], trips: [], ordinals: [null], open: null, stats: 1 },
 };
 

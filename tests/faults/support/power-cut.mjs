@@ -6,7 +6,7 @@ import { openSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { MarksFile } from '../../../dist/adapters/host/marks-file.js';
 import { hostDisk } from '../../../dist/adapters/recorder/disk.js';
-import { StoreDatabase } from '../../../dist/adapters/store/database.js';
+import { LateDatabase } from '../../../dist/adapters/store/late.js';
 
 const [folder, count] = process.argv.slice(2);
 const told = openSync(join(folder, 'told'), 'a');
@@ -18,11 +18,11 @@ const draft = (alert) => ({
   ...{ forecast: null, advice: 'x'.repeat(300), basis: '', vehicle: { speed: null, lat: null, lon: null, ageS: null } },
 });
 const options = {
-  ...{ path: join(folder, 'axlepost.db'), truck: 'T-1042', maxBytes: 8e6, keepMs: 1e9 },
+  ...{ path: join(folder, 'axlepost.db'), truck: 'T-1042', maxBytes: 8e6, keepMs: 1e9, mayWait: true },
   run: { zeroWallMs: 0, synced: true },
 };
 
-let database = new StoreDatabase(options);
+let database = new LateDatabase(options);
 tell({ store: database.opened.store });
 const recordings = join(folder, 'recordings');
 const segment = await hostDisk.create(join(recordings, 'T-1042-000001-000001.log.gz'));
@@ -35,10 +35,10 @@ for (let n = 1; n <= Number(count); n++) {
   const state = JSON.stringify({ n, text: 'state '.repeat(500 + 40 * n) });
   const [numbered] = database.commit([{ t: n * 1000, by, events, open: null, state, history, records: [], trip: null }]);
   tell({ commit: n, seq: numbered.at(-1)?.seq ?? null });
-  if (n % 7 === 0) database.connection.pragma('wal_checkpoint(PASSIVE)');
+  if (n % 7 === 0) database.database.connection.pragma('wal_checkpoint(PASSIVE)');
   if (n % 20 === 0) {
     database.close();
-    database = new StoreDatabase(options);
+    database = new LateDatabase(options);
   }
   await segment.append(Buffer.from(`${String(n).padStart(799, '0')}\n`));
   if (n % 3 === 0) {
