@@ -80,6 +80,8 @@ export class Judgement {
   describe: Describe = () => ({ measured: null });
   /** Are the data that the rule judges on this subject within their age limit? */
   fresh: (subject: Subject, t: StreamMs) => boolean = () => true;
+  /** Who says so, where that differs from subject to subject; null: what the limit's own basis says. */
+  basisOf: (subject: Subject, limit: Limit) => string | null = () => null;
   /** `source/…` of the only sender that tells of the subject; '' where it is not known. */
   sourceOf: (subject: Subject) => string = () => '';
   /** What the monitor itself has counted about a subject goes back to nothing too. */
@@ -249,8 +251,9 @@ export class Judgement {
     for (let i = 0; i < this.limits.length; i++) {
       const l = this.limits[i]!;
       if (l.level !== level) continue;
-      if (subject.evidence[i]!.up) return l.basis;
-      if (first === '') first = l.basis;
+      const basis = this.basisOf(subject, l) ?? l.basis;
+      if (subject.evidence[i]!.up) return basis;
+      if (first === '') first = basis;
     }
     return first;
   }

@@ -1,6 +1,6 @@
 import { strokeExceeds, strokeLimit } from '../../config/chambers.js';
 import type { Measured } from '../alerts/event.js';
-import { type Judgement, type Level, type Subject, UNTIL_NEXT_MS } from '../alerts/judgement.js';
+import { type Judgement, type Level, type Limit, type Subject, UNTIL_NEXT_MS } from '../alerts/judgement.js';
 import type { StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
@@ -87,6 +87,14 @@ export class MeasuredStrokes {
     this.#learnRest(s);
     s.pauseBeforeMm = s.pauseMm;
     s.pauseMm = -1;
+  }
+
+  /** The table of the regulation does not have every chamber: then the event says where its limit is from. */
+  basis({ name, basis }: Limit, s: Subject): string | null {
+    const { chamber } = this.#layout.wheelEnds[s.index]!;
+    if (!name.startsWith(MEASURED) || chamber === null) return null;
+    const of = strokeLimit(chamber).basis;
+    return basis.includes(of) ? null : `${basis}; limit of this chamber: ${of}`;
   }
 
   /** What was measured where a limit on measured stroke holds at the level; null: none does. */

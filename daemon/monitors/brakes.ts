@@ -76,6 +76,7 @@ export class Brakes {
     for (const [i, end] of this.#layout.wheelEnds.entries()) j.add(end.subject, end.place, i);
     j.fresh = (s, t) => tellsState(this.#states[s.index]!, t) || tellsStroke(this.#states[s.index]!, t);
     j.describe = (s, _, level) => this.#describe(j, s, level);
+    if (j.rule.name === 'brake-overstroke') j.basisOf = (s, limit) => this.strokes.basis(limit, s);
   }
 
   #describe(j: Judgement, s: Subject, level: Level) {

@@ -46,6 +46,20 @@ describe('brake-overstroke by measured stroke', () => {
     }
   });
 
+  it.each([
+    // Far: 1/4 in beyond the limit is no clause of the regulation, but the limit itself is of it.
+    ['{type: 30, ratedStroke: 2.5 in}', 51, /^49 CFR 393\.47\(e\); 49 CFR 396 App\. A 1\.a\(5\)$/],
+    ['{type: 30, ratedStroke: 2.5 in}', 58, /^roadside practice: [^;]*; limit of this chamber: 49 CFR 393\.47\(e\)$/],
+    ['{type: 9}', 36, /; limit of this chamber: 49 CFR 393\.47\(e\) \(figure from memory\)$/],
+    ['{type: 27, ratedStroke: 64 mm}', 52, /: 49 CFR 396 App\. A 1\.a\(5\)\(b\): 80 % of rated stroke$/],
+    ['{type: 27}', 46, /: common practice: unknown chamber, shorter standard limit$/],
+  ] as const)('%s at %d mm: who says so', (chamber, mm, basis) => {
+    const d = new StrokeDrive(strokeTruck(chamber)).go(2).press(mm).press(mm);
+    const [event] = d.list('brake-overstroke');
+    expect(event!.basis).toMatch(basis);
+    expect(event!.basis.length).toBeLessThanOrEqual(200);
+  });
+
   it('2 of 3 applications: one over, one legal, one over; and not one of three', () => {
     const d = new StrokeDrive().go(2).press(52).press(45);
     expect(d.of('brake-overstroke')).toEqual([]);
