@@ -25,7 +25,7 @@ enum { NOTHING, FAIL_ONCE, FAIL_FROM, KILL_BEFORE, KILL_AFTER };
 /* Fields and their places stand in shim.ts as well. */
 struct control {
   int32_t ops, action, nth, error, seen, failed, unused[2];
-  char name[96]; /* a file's name must contain it; empty: any */
+  char name[96]; /* what a file's path must end with; empty: any */
 };
 
 struct record {
@@ -91,11 +91,16 @@ static const char *path_of(int fd) {
   return paths[fd];
 }
 
+static int ends_with(const char *path, const char *name) {
+  size_t length = strlen(name);
+  return path != NULL && strlen(path) >= length && strcmp(path + strlen(path) - length, name) == 0;
+}
+
 /* 0: go on. Otherwise the error to give. Whoever is to be killed after it is told by `after`. */
 static int decide(int op, const char *path, int *after) {
   *after = 0;
   if ((control->ops & op) == 0 || control->action == NOTHING) return 0;
-  if (control->name[0] != 0 && (path == NULL || strstr(path, control->name) == NULL)) return 0;
+  if (!ends_with(path == NULL ? "" : path, control->name)) return 0;
   int now = __sync_add_and_fetch(&control->seen, 1);
   if (control->action == FAIL_FROM ? now < control->nth : now != control->nth) return 0;
   if (control->action == KILL_BEFORE) kill(getpid(), SIGKILL);

@@ -28,7 +28,7 @@ export interface Order {
   action: Action;
   nth: number;
   error?: keyof typeof constants.errno;
-  /** Must be in the file's path. */
+  /** What the file's path must end with. */
   name?: string;
 }
 
