@@ -39,8 +39,7 @@ export interface EffortState {
   /** By what the compressor fills: a trailer's reservoirs take air too, and what is learned with one says nothing without it. */
   combinations: Record<string, DaysState>;
   /** Pieces of this run that wait for the calendar. */
-  waitingAt: StreamMs[];
-  waiting: { combination: string; value: number }[];
+  waits: { at: StreamMs; combination: string; value: number }[];
   /** As the last day was judged: share of the truck's own median; -1: not yet. */
   lastShare: number;
 }
@@ -51,8 +50,7 @@ export const newEffort = (): EffortState => ({
   phaseKpa: 0,
   day: -1,
   combinations: {},
-  waitingAt: [],
-  waiting: [],
+  waits: [],
   lastShare: -1,
 });
 
@@ -128,11 +126,9 @@ export class Effort {
   /** The calendar is known from now on: so are the days of this run's pieces. */
   clock(t: StreamMs, zeroCalendarMs: WallMs): void {
     const s = this.#state;
-    const { waiting, waitingAt } = s;
-    s.waiting = [];
-    s.waitingAt = [];
-    for (const [i, { combination, value }] of waiting.entries())
-      this.#add(t, zeroCalendarMs + waitingAt[i]!, combination, value);
+    const { waits } = s;
+    s.waits = [];
+    for (const { at, combination, value } of waits) this.#add(t, zeroCalendarMs + at, combination, value);
   }
 
   /** Nobody knows how the pumping went on. */
@@ -143,7 +139,7 @@ export class Effort {
   /** Another run: the time of what waits is not known any more. */
   quiesce(): void {
     this.abandon();
-    Object.assign(this.#state, { waiting: [], waitingAt: [] });
+    this.#state.waits = [];
   }
 
   #endPiece(t: StreamMs, calendarMs: WallMs | null): void {
@@ -156,10 +152,7 @@ export class Effort {
     const value = (100 * piece.topRevs) / (piece.topKpa - piece.startKpa);
     const combination = this.#combination();
     if (calendarMs !== null) this.#add(t, calendarMs, combination, value);
-    else if (s.waiting.length < MOST_PER_DAY) {
-      s.waiting.push({ combination, value });
-      s.waitingAt.push(t);
-    }
+    else if (s.waits.length < MOST_PER_DAY) s.waits.push({ at: t, combination, value });
   }
 
   #add(t: StreamMs, calendarMs: WallMs, combination: string, value: number): void {

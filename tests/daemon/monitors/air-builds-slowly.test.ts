@@ -1,8 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { Effort, type EffortState, newEffort } from '../../../daemon/monitors/air-effort.js';
 import type { AirMoment } from '../../../daemon/monitors/air-moment.js';
+import { unitsSeen } from '../../../daemon/monitors/trailer-not-seen.js';
+import type { PipelineState } from '../../../daemon/pipeline-state.js';
 import { type Size, standing } from './air-truck.js';
-import type { Drive } from './drive.js';
+import { Drive, truck } from './drive.js';
 
 const RULE = 'air-builds-slowly';
 const DAY_MS = 86_400_000;
@@ -209,6 +211,35 @@ describe('against itself: revolutions per 100 kPa by day, common practice', () =
     expect(shares).toEqual([1, 1, 1.2]);
   });
 
+  it('a towed unit is there until it was not heard for a minute of driving, or was given up', () => {
+    const seen = (unseenMovingMs: number, isGone = false) => unitsSeen({ trailer: { unseenMovingMs, isGone } });
+    expect([seen(0), seen(59_000), seen(60_000), seen(0, true)]).toEqual(['trailer', 'trailer', '', '']);
+    const here = { unseenMovingMs: 0, isGone: false };
+    expect(unitsSeen({ 'trailer-2': here, trailer: here })).toBe('trailer trailer-2');
+    expect(unitsSeen({})).toBe('');
+  });
+
+  it('on the road: pieces with the trailer and without it are kept apart', () => {
+    const d = new Drive(truck(), 0);
+    const pumpOnce = (): void => {
+      Object.assign(d.world, { pumping: 0 });
+      d.run(15);
+      d.run(60, (s) => Object.assign(d.world, { pumping: 1, primary: 720 + 2 * s, secondary: 720 + 2 * s }));
+      d.world.pumping = 0;
+      d.run(10);
+    };
+    d.run(20);
+    pumpOnce();
+    for (const [subject, wheel] of Object.entries(d.wheels)) wheel.speaks = !subject.startsWith('trailer');
+    d.run(90);
+    pumpOnce();
+    const { combinations } = (d.pipeline.snapshot(d.t) as unknown as PipelineState).air.buildsSlowly.effort;
+    expect(Object.entries(combinations).map(([name, { today }]) => [name, today.length])).toEqual([
+      ['trailer', 1],
+      ['', 1],
+    ]);
+  });
+
   it('combinations are bounded', () => {
     const state = newEffort();
     let n = 0;
@@ -226,7 +257,7 @@ describe('against itself: revolutions per 100 kPa by day, common practice', () =
     const state = newEffort();
     const effort = new Effort(state, LIMITS, combination, () => {});
     pump(effort, 0, null, 100, 1000);
-    expect(state.waiting).toHaveLength(64);
+    expect(state.waits).toHaveLength(64);
     pump(effort, 0, 1, 100, 1000);
     expect(state.combinations['']!.today).toHaveLength(64);
   });
