@@ -1,9 +1,10 @@
-import { readFileSync, statSync } from 'node:fs';
+import { statSync } from 'node:fs';
 import { dirname, isAbsolute, join } from 'node:path';
 import { loadDefaults } from './defaults.js';
 import { findings as findingsOf, unknownKey, without } from './findings.js';
 import { isMap, Layers, type Origins } from './layers.js';
 import type { Finding, Problem } from './problems.js';
+import { readBounded } from './read-bounded.js';
 import { resolve } from './resolve.js';
 import type { TruckConfig } from './resolved.js';
 import type { Defaults } from './rules.js';
@@ -38,10 +39,10 @@ export function loadTruckFile(path: string): LoadResult {
 export function readFromDisk(path: string, what = 'a truck file'): Read {
   try {
     const { size } = statSync(path);
-    if (size > MAX_FILE_BYTES) {
-      return { error: { text: `${size} bytes are too long for ${what}`, hint: 'is this the right file?' } };
-    }
-    return { text: readFileSync(path, 'utf8') };
+    const text = size > MAX_FILE_BYTES ? null : readBounded(path, MAX_FILE_BYTES);
+    if (text !== null) return { text };
+    const bytes = Math.max(size, MAX_FILE_BYTES + 1);
+    return { error: { text: `${bytes} bytes are too long for ${what}`, hint: 'is this the right file?' } };
   } catch (error) {
     const code = (error as NodeJS.ErrnoException).code ?? String(error);
     return { error: { text: `cannot be read: ${READ_ERRORS[code] ?? code}`, hint: 'check the path' } };

@@ -1,7 +1,8 @@
 import { X509Certificate } from 'node:crypto';
-import { readFileSync, statSync } from 'node:fs';
+import { statSync } from 'node:fs';
 import { createSecureContext, type SecureContextOptions } from 'node:tls';
 import type { IClientOptions } from 'mqtt';
+import { readBounded } from '../../config/read-bounded.js';
 import type { BrokerConfig } from '../../config/resolved.js';
 
 /** A bundle of every public authority is some 250 KB. */
@@ -54,10 +55,9 @@ function readPassword(place: NonNullable<BrokerConfig['password']>, warn: (line:
 
 function fileOf(name: string, path: string): string {
   try {
-    const { size } = statSync(path);
-    if (size > MAX_FILE_BYTES)
-      throw new CredentialsError(`${name}: ${path} is larger than 1 MB; is it the right file?`);
-    return readFileSync(path, 'utf8');
+    const text = readBounded(path, MAX_FILE_BYTES);
+    if (text === null) throw new CredentialsError(`${name}: ${path} is larger than 1 MB; is it the right file?`);
+    return text;
   } catch (error) {
     if (error instanceof CredentialsError) throw error;
     const code = (error as { code?: string }).code ?? 'unknown error';
