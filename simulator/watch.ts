@@ -77,7 +77,7 @@ export class Watch {
     this.to = t;
     if (!sure) return;
     this.count += 1;
-    if (this.count === nth) this.visibleAt = t;
+    if (this.count === Math.min(nth, this.options.need)) this.visibleAt = t;
     this.longest = Math.max(this.longest, this.count);
   }
 

@@ -10,6 +10,8 @@ const FAR_MM = 6.35;
 const UNEVEN_MM = 12.7;
 const STROKE_DOUBT_MM = 1.5;
 const DRAG_FROM_S = 3;
+/** Growth shows from one day to another, and a hot day hides some of it. */
+const GROWS_S = 5 * 86_400;
 
 interface EndWatches {
   over: Watch;
@@ -58,7 +60,7 @@ export class BrakeWitness {
       lining: watch({ rule: 'brake-lining-low', subject, urgency: 'plan', need: 300 }),
       worn: watch({ rule: 'brake-lining-low', subject, urgency: 'next-stop', need: 300 }),
       uneven: watch({ rule: 'brake-stroke-uneven', subject, urgency: 'plan', need: 5, nth: 3, ...times }),
-      grows: watch({ rule: 'brake-stroke-growing', subject, urgency: 'plan', need: 30, nth: 20, ...times }),
+      grows: watch({ rule: 'brake-stroke-growing', subject, urgency: 'plan', need: 10, nth: 20, ...times }),
     }));
     this.mates = wheelEnds.map(({ subject, side }) => {
       const mate = subject.replace(side, side === 'left' ? 'right' : 'left');
@@ -115,7 +117,7 @@ export class BrakeWitness {
     const inBand = this.peakKpa >= BAND_KPA.low + BAND_KPA.doubt && this.peakKpa <= BAND_KPA.high - BAND_KPA.doubt;
     this.ends.forEach((end, i) => {
       if (!wheels.present[i]) return;
-      const { overstrokeKpa, notApplying, mmPerHour } = faults.wheelEnds[i]!;
+      const { overstrokeKpa, notApplying, mmPerHour, growsFromS } = faults.wheelEnds[i]!;
       const told = !faults.missing.has(3785) && truck.brakes[i]!.isSeen;
       if (overstrokeKpa !== null && this.peakKpa >= overstrokeKpa && qualifies) {
         end.over.happened(this.beganAt, sure && told);
@@ -123,7 +125,7 @@ export class BrakeWitness {
       }
       if (notApplying && qualifies) end.dead.happened(this.beganAt, sure && told);
       if (!scenario.brakes.measured || !inBand) return;
-      if (mmPerHour > 0) end.grows.happened(this.beganAt);
+      if (mmPerHour > 0) end.grows.happened(this.beganAt, this.beganAt / 1000 - growsFromS >= GROWS_S);
       const { chamber } = subjects.wheelEnds[i]!;
       const past = this.strokes[i]! - strokeLimit(chamber).limitMm;
       if (past > -STROKE_DOUBT_MM) end.measured.happened(this.beganAt, past > STROKE_DOUBT_MM);

@@ -188,8 +188,8 @@ const MENUS = {
   'brake-not-applying-measured': onBrake({ kind: 'brake-not-applying' }, measured),
   'brake-uneven': onBrake({ kind: 'brake-uneven', extraMm: 16 }, measured),
   'brake-growing': {
-    ...onBrake({ kind: 'brake-growing', mmPerHour: 0.09 }, measured),
-    ...{ hours: 5, days: 4 },
+    ...onBrake({ kind: 'brake-growing', mmPerHour: 0.07 }, measured),
+    ...{ hours: 4, days: 8 },
   },
   'brake-sensor': onBrake({ kind: 'brake-sensor' }),
   'brake-lining-low': lining(14),
