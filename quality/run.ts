@@ -1,3 +1,4 @@
+import { Random } from '../simulator/random.js';
 import type { Outcome } from './judge.js';
 import { type Job, type PlanOptions, planOf, seedOf, shardOf } from './plan.js';
 import type { Results } from './results.js';
@@ -33,7 +34,7 @@ export async function runJobs(
   const there = results.read();
   const mine = shardOf(planOf(options), options.shard);
   // Mixed, always alike: what is there of a run that was stopped is a fair part of the whole.
-  const turn = ({ id }: Job): number => seedOf(id, options.seed);
+  const turn = ({ id }: Job): number => new Random(seedOf(id, options.seed)).next();
   const waiting = mine.filter(({ id }) => !there.has(id)).sort((a, b) => turn(a) - turn(b));
   const hours = (jobs: readonly Job[]) => jobs.reduce((sum, job) => sum + job.hours, 0);
   const done = mine.length - waiting.length;
