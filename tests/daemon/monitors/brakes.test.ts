@@ -49,6 +49,24 @@ describe('brake-overstroke by stroke status', () => {
   });
 
   it.each([
+    [3, 1, true],
+    [3.1, 1, false],
+    [3.1, 2, true],
+  ])('pressed for %d s, the pedal tells it in tenths: %d frames of code 2 count: %s', (seconds, frames, told) => {
+    const d = new Drive();
+    d.isFine = true;
+    d.world.strokes = { ...ALL_OK };
+    d.run(2);
+    Object.assign(d.world, { pedal: 30, brakeKpa: 300 });
+    d.run(seconds, (s) => {
+      d.world.strokes = { ...ALL_OK, [LEFT2]: s < frames ? 2 : 0 };
+    });
+    Object.assign(d.world, { pedal: 0, brakeKpa: 0, strokes: { ...ALL_OK } });
+    d.run(8);
+    expect(d.of('brake-overstroke')).toEqual(told ? ['raised plan'] : []);
+  });
+
+  it.each([
     ['136 kPa', { kpa: 136 }, false],
     ['140 kPa', { kpa: 140 }, true],
     ['140 kPa for one second', { kpa: 140, seconds: 1 }, true],
