@@ -192,7 +192,7 @@ describe('the book of alerts against a second, naive reading of design.md', () =
   it('says the same in random hours', () => {
     const changes = new Set<string>();
     fc.assert(
-      fc.property(fc.array(step, { minLength: 3, maxLength: 20 }), (steps) => {
+      fc.property(fc.array(step, { minLength: 12, maxLength: 18 }), (steps) => {
         const both = play(steps);
         expect(both.told).toEqual(both.naiveTold);
         expect(both.naive.refused).toBe(both.refused);
