@@ -4,6 +4,7 @@ import { type CheckOptions, checkCommand } from './commands/check.js';
 import type { CompareOptions } from './commands/compare.js';
 import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
+import type { HistoryOptions } from './commands/history.js';
 import type { MarkOptions } from './commands/mark.js';
 import type { PackOptions } from './commands/pack.js';
 import type { ReplayOptions } from './commands/replay-settings.js';
@@ -223,6 +224,17 @@ Example:
   .action(async (options: PackOptions) => {
     const { packCommand } = await import('./commands/pack.js');
     process.exitCode = await packCommand(options, console_);
+  });
+
+program
+  .command('history')
+  .description('check a database and say what is wrong with it')
+  .requiredOption('--store <file>', 'database of run or of replay --store')
+  .option('--verify', 'look at everything in it; nothing is changed, and the daemon may go on meanwhile')
+  .addHelpText('after', '\nExample:\n  axlepost history --store axlepost.db --verify')
+  .action(async (options: HistoryOptions) => {
+    const { historyCommand } = await import('./commands/history.js');
+    process.exitCode = historyCommand(options, console_);
   });
 
 program
