@@ -24,7 +24,7 @@ export interface Detection {
   sinceBeginS: number | null;
   /** Of a tire that leaks: its rate at the time, kPa/min at 18 °C. */
   leakKpaPerMin: number | null;
-  /** Told before it had happened as often as its rule asks for, s. */
+  /** Next-stop and pull-over: told at that very urgency before it had happened as often as its rule asks for, s. */
   earlyS: number | null;
 }
 
@@ -95,8 +95,15 @@ function detect(line: ExpectLine, driven: Driven): Detection {
     movingS: Math.max(0, moved(toldAt) - moved(visibleFrom)),
     applications: began,
     sinceBeginS: Math.max(0, (toldAt - from) / 1000),
-    earlyS: line.of === 'occurrences' && toldAt < from - EARLY_MS ? (from - toldAt) / 1000 : null,
+    earlyS: earlyOf(line, own, toldAt),
   };
+}
+
+/** A worse alert that stands already is not early, and a plan that comes a little sooner does no harm. */
+function earlyOf({ of, urgency, from }: ExpectLine, own: readonly EventDraft[], toldAt: number): number | null {
+  const exact = own.some((event) => event.t === toldAt && event.urgency === urgency);
+  const counts = of === 'occurrences' && urgency !== 'plan' && exact;
+  return counts && toldAt < from - EARLY_MS ? (from - toldAt) / 1000 : null;
 }
 
 const BURST_KPA_PER_MIN = 9000;

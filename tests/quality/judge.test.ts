@@ -89,6 +89,8 @@ describe('what a rule must see several times', () => {
     expect(early(990, 'occurrences')).toBe(null);
     expect(early(1100, 'occurrences')).toBe(null);
     expect(early(900, 'seconds')).toBe(null);
+    const worse = [event(900, 'raised', { urgency: 'pull-over' })];
+    expect(told(worse, {}, { of: 'occurrences' }).earlyS).toBe(null);
   });
 });
 
