@@ -221,13 +221,19 @@ export class TireLosingAir {
     return this.#roadForecast(i, t, share) ?? (isSlow ? slowForecast(slow, share, this.#tires.target(i), t) : null);
   }
 
+  /** A rapid leak that has lasted for some readings tells more than the slower fall before it. */
   #roadForecast(i: number, t: StreamMs, share: number): Forecast | null {
-    const limit = this.#rule.limits[this.#limit.steady]!;
     const s = this.#tires.states[i]!;
-    const runAt = this.#runAt(i, false);
-    if (s.coldKpa === null || runAt === NEVER || this.#sum(i, false) < limit.clear) return null;
-    const slope = lastingSlope(s.traceAt, s.trace, runAt);
-    return forecastOf(share, s.coldKpa - share * this.#tires.target(i), slope, t - s.at);
+    if (s.coldKpa === null) return null;
+    for (const isRapid of [true, false]) {
+      const { clear } = this.#rule.limits[isRapid ? this.#limit.rapid : this.#limit.steady]!;
+      const runAt = this.#runAt(i, isRapid);
+      if (runAt === NEVER || this.#sum(i, isRapid) < clear) continue;
+      const slope = lastingSlope(s.traceAt, s.trace, runAt);
+      const forecast = forecastOf(share, s.coldKpa - share * this.#tires.target(i), slope, t - s.at);
+      if (forecast !== null) return forecast;
+    }
+    return null;
   }
 
   /** The next share of its target that the tire has still above it. */

@@ -52,6 +52,8 @@ export class TireMonitors {
     this.#pressure = new TirePressure(bench);
     this.#over = ruled('tire-overinflated', (j) => new TireOverinflated(bench, j, this.#pressure));
     this.#losing = ruled('tire-losing-air', (j) => new TireLosingAir(bench, j, state.leaks));
+    const losing = this.#losing;
+    if (losing !== undefined) this.#pressure.forecast = (i, t, share) => losing.forecast(i, t, share);
     this.hot = ruled('tire-hot', (j) => new TireHot(bench, j));
     this.#duals = ruled('duals-unequal', (j) => new DualsUnequal(bench, j, state.pairs));
     this.trailer = new TrailerNotSeen(bench, state.wheelEnds, state.towed, goneAfterMs);

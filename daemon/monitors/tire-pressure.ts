@@ -1,3 +1,4 @@
+import type { Forecast } from '../alerts/event.js';
 import type { Judgement, Level, Subject } from '../alerts/judgement.js';
 import type { StreamMs } from '../time.js';
 import type { TireReading, Tires } from '../truck/tires.js';
@@ -23,6 +24,8 @@ export class TirePressure {
   readonly #lowShift: number;
   readonly #highShift: number;
   readonly #leastTires: number;
+  /** When a tire that loses air reaches a share of its target; set by whoever watches that. */
+  forecast: (i: number, t: StreamMs, share: number) => Forecast | null = () => null;
 
   constructor(bench: Workbench) {
     this.#tires = bench.tires;
@@ -90,7 +93,10 @@ export class TirePressure {
   tick(t: StreamMs): void {
     if (this.#shift === undefined || t % SHIFT_STEP_MS !== 0) return;
     const c = this.#shiftShare(t);
-    if (Number.isNaN(c)) return;
+    if (Number.isNaN(c)) {
+      this.#shift.stop(0, t);
+      return;
+    }
     const off = toThousandth(Math.abs(1 - c));
     const raising = off >= this.#lowShift && off <= this.#highShift;
     // Left at three quarters of the way back: common practice.
@@ -188,7 +194,14 @@ export class TirePressure {
         quality: 'good' as const,
       },
       evidence: { quantity: 'cold pressure', unit: KPA, points: evidencePoints(state.traceAt, state.trace, t) },
+      forecast: this.#nextForecast(s.index, t, level),
     };
+  }
+
+  /** While it falls: when it reaches the next worse level. */
+  #nextForecast(i: number, t: StreamMs, level: Level): Forecast | null {
+    const next = this.#low!.limits.find((l) => l.level === level + 1);
+    return next === undefined ? null : this.forecast(i, t, next.raise);
   }
 }
 

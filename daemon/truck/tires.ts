@@ -19,8 +19,8 @@ const TRACE_STEP_MS = 9_000;
 
 /** A wheel this much away from its peers is heated by something else than the road. */
 const ODD_HEAT_C = 10;
-/** A tire that is no warmer than this above the weather has not run: common practice. */
-const COLD_WITHIN_C = 8;
+/** A tire that is no warmer than this above the weather has not run (simulated: 8 °C come of a cold highway as well). */
+const COLD_WITHIN_C = 3;
 /** A brake heats both tires of its end: the twin by at least this much. */
 const TWIN_HEAT_C = 5;
 const LEAST_PEERS = 3;

@@ -77,7 +77,7 @@ const TABLE: [RuleName, string, string, number | null, number | null, number | s
   ['tire-underinflated', 'plan', 'plan', 0.9, 0.93, 600, 600],
   ['tire-underinflated', 'next-stop', 'next-stop', 0.8, 0.84, 120, 120],
   ['tire-underinflated', 'pull-over', 'pull-over', 0.5, 0.6, 20, 20],
-  ['tire-losing-air', 'pull-over', 'pull-over', 8, 4, '1 of 1', 120],
+  ['tire-losing-air', 'pull-over', 'pull-over', 7, 4, '1 of 1', 120],
   ['tire-losing-air', 'next-stop', 'next-stop', 12, 4, '3 of 3', 600],
   ['tire-losing-air', 'plan', 'plan', 5, 2.5, 0, 10],
   ['tire-losing-air', 'forecast', 'next-stop', 1800, 2700, 0, 600],

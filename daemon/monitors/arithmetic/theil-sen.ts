@@ -34,7 +34,8 @@ export function theilSen(at: readonly number[], values: readonly number[]): Slop
   const spread = Math.sqrt((n * (n - 1) * (2 * n + 5)) / 18);
   const c = Z95 * spread * widening(at, values, from, slope);
   const last = slopes.length - 1;
-  const lowAt = Math.round((slopes.length - c) / 2);
+  // Sen: of the slopes in rising order the M1-th and the (M2 + 1)-th, counted from one.
+  const lowAt = Math.round((slopes.length - c) / 2) - 1;
   const highAt = Math.round((slopes.length + c) / 2);
   return {
     slope,

@@ -52,7 +52,8 @@ function sen(x: readonly number[], y: readonly number[]): { slope: number; low: 
   const rho = square > 0 ? Math.min(0.9, Math.max(0, lag / square)) : 0;
   const c = 1.96 * Math.sqrt((n * (n - 1) * (2 * n + 5)) / 18) * Math.sqrt((1 + rho) / (1 - rho));
   const at = (k: number): number => slopes[Math.max(0, Math.min(slopes.length - 1, Math.round(k)))]!;
-  return { slope, low: at((slopes.length - c) / 2), high: at((slopes.length + c) / 2) };
+  // Sen: of the slopes in rising order the M1-th and the (M2 + 1)-th, counted from one.
+  return { slope, low: at((slopes.length - c) / 2 - 1), high: at((slopes.length + c) / 2) };
 }
 
 /** Days until the limit, early end; Infinity: it does not grow; null: too little to say. Judged after each application. */
