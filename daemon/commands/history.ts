@@ -20,8 +20,9 @@ export function historyCommand({ store: path, verify: asked }: HistoryOptions, {
     out.write(`${path}: ${problems.length === 0 ? 'sound' : 'not sound'}: ${what}\n`);
   }
   if (problems.length === 0) return EXIT.done;
-  err.write(
-    `${path}: run moves a damaged database aside and begins a new one; keep a copy if you want to look into it\n`,
-  );
+  if (existsSync(path))
+    err.write(
+      `${path}: run moves a damaged database aside and begins a new one; keep a copy if you want to look into it\n`,
+    );
   return EXIT.failed;
 }
