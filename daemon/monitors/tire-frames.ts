@@ -1,9 +1,9 @@
 import { reader } from '../j1939/decode.js';
 import type { Counters } from '../pipeline-state.js';
-import type { StreamMs } from '../time.js';
+import { NEVER, type StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import type { Layout } from '../truck/layout.js';
-import type { TireReading, Tires } from '../truck/tires.js';
+import type { TireReading, TireState, Tires } from '../truck/tires.js';
 
 /** SPN 2586 is sent in Pa/s. */
 const KPA_PER_MIN_PER_PA_PER_S = 0.06;
@@ -100,10 +100,20 @@ export class TireFrames {
     s.heardAt = t;
     if (!this.#tires.believes(i, t, (bus << 8) | sa)) return;
     this.#checkTire2(i, t, kpa);
-    // TIRE2 has no temperature that could tell an idle sender from a flat tire: a zero counts in TIRE1 only.
-    if (Number.isNaN(kpa) || kpa === 0 || s.extended === 0) return;
+    if (Number.isNaN(kpa) || s.extended === 0) return;
+    if (kpa > 0) s.zeroAt = NEVER;
+    else if (!this.#isFlat(s, t)) return;
     s.fineAt = t;
     this.pressure(i, t, kpa, STEP_KPA.tire2);
+  }
+
+  /**
+   * TIRE2 says 0 kPa, as an idle sender does, and has no temperature to tell the two apart: so it takes a temperature of the
+   * same sensor in TIRE1 since it first said so. An idle sender says 0 °C there, or -273.
+   */
+  #isFlat(s: TireState, t: StreamMs): boolean {
+    if (s.zeroAt === NEVER) s.zeroAt = t;
+    return s.temperatureAt > s.zeroAt && s.temperatureC !== 0;
   }
 
   /** A good value of an extra signal of the truck file. */

@@ -15,6 +15,8 @@ export interface TireState {
   /** Last TIRE2 pressure, and what TIRE1 says of it (SPN 6990: 1 use it, 0 do not, -1 nothing). */
   fineAt: StreamMs;
   extended: number;
+  /** TIRE2 has said 0 kPa since then, and nothing else. */
+  zeroAt: StreamMs;
   /** Last frame of any kind that named this tire: a frame that says "not available" is a frame, not a reading. */
   heardAt: StreamMs;
   /** Times between good readings while moving, newest last. */
@@ -56,6 +58,7 @@ export const newTire = (): TireState => ({
   coldKpa: null,
   fineAt: NEVER,
   extended: -1,
+  zeroAt: NEVER,
   heardAt: NEVER,
   intervalsMs: [],
   silentMovingMs: 0,

@@ -346,6 +346,50 @@ describe('TIRE2', () => {
   });
 });
 
+describe('0 kPa in TIRE2', () => {
+  /** A sensor of which TIRE1 tells the temperature alone, TIRE2 the pressure; `first` of the two, as senders differ. */
+  const flat = (celsius: number, first: 'TIRE1' | 'TIRE2', seconds: number): Drive => {
+    const d = new Drive();
+    d.wheel(WHEEL).fine = true;
+    d.run(100);
+    d.wheel(WHEEL).speaks = false;
+    const temperature = Math.round((celsius + 273) * 32);
+    const tire1 = Uint8Array.of(LOCATIONS[WHEEL]!, 0xff, temperature & 0xff, temperature >> 8, 0xff, 0xff, 0xff, 0x7f);
+    return d.run(seconds, (s) => {
+      if (s % 10 !== 2) return;
+      if (first === 'TIRE1') d.send(65268, 51, tire1);
+      d.send(64578, 51, { 6987: LOCATIONS[WHEEL]!, 6988: 0 });
+      if (first === 'TIRE2') d.send(65268, 51, tire1);
+    });
+  };
+
+  it.each(['TIRE1', 'TIRE2'] as const)(
+    'with a temperature in TIRE1 is a flat tire, told in half a minute (%s first)',
+    (first) => {
+      expect(flat(-3, first, 30).of('tire-losing-air', WHEEL)).toEqual(['raised pull-over']);
+    },
+  );
+
+  it.each([0, -273])('with %d °C it is an idle sender', (celsius) => {
+    const d = flat(celsius, 'TIRE1', 120);
+    expect(d.story).toEqual([]);
+    expect(state(d).pressureKpa).toBe(Math.round(TARGET_KPA));
+  });
+
+  it('one that goes idle in both has a temperature of before, and is not flat', () => {
+    const d = new Drive();
+    d.wheel(WHEEL).fine = true;
+    d.run(100);
+    Object.assign(d.wheel(WHEEL), { speaks: false, fine: false });
+    d.run(100, (s) => {
+      if (s % 10 !== 2) return;
+      d.send(64578, 51, { 6987: LOCATIONS[WHEEL]!, 6988: 0 });
+      d.tire(WHEEL, { 241: 0, 242: 0 });
+    });
+    expect(d.story).toEqual([]);
+  });
+});
+
 describe('senders', () => {
   it('a second sender of a tire is not heard until the first is past its age limit', () => {
     const d = new Drive();
