@@ -85,7 +85,7 @@ export const TOLD: Readonly<Record<string, Told>> = {
   coldReference: { text: 'Temperature at which coldPressure is meant; °C or °F.' },
   depotAltitude: { text: 'Where tires are filled; m or ft.' },
   show: { text: 'Units for people. Messages and files stay SI.' },
-  'show.pressure': { text: 'Unit of pressures.' },
+  'show.pressure': { text: 'Unit of pressures. With psi, strokes are shown in inches.' },
   'show.temperature': { text: 'Unit of temperatures.' },
   'show.position': { text: 'How exactly the place of the vehicle is stored, recorded and told.' },
   rules: { text: 'Only what differs from the defaults.' },
