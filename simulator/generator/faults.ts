@@ -1,7 +1,7 @@
 import { listSubjects, type Tire } from '../../daemon/truck/subjects.js';
 import type { Random } from '../random.js';
 import { type ScenarioFile, scenarioOf } from '../scenario.js';
-import { type Cycle, clockOf, one, type TruckName } from './pieces.js';
+import { type Cycle, clockOf, one, secondsOf, type TruckName } from './pieces.js';
 
 /** A shift in the making, and when its fault is due. */
 export interface Kitchen {
@@ -115,7 +115,7 @@ function tested(rates: [primary: number, secondary: number], applied: boolean): 
   return {
     serve(kitchen) {
       const { file } = kitchen;
-      const later = file.drive.filter(({ until }) => seconds(until) > TESTED_S);
+      const later = file.drive.filter(({ until }) => secondsOf(until) > TESTED_S);
       const legs: ScenarioFile['drive'] = [
         { mode: 'key', until: '0:00:20' },
         { ...CHARGE, until: '0:10:20' },
@@ -135,11 +135,6 @@ function tested(rates: [primary: number, secondary: number], applied: boolean): 
 
 const CHARGE = { mode: 'idle', idleRpm: 1200 } as const;
 const TESTED_S = 2400;
-
-function seconds(clock: string): number {
-  const [h, m, s] = clock.split(':').map(Number);
-  return h! * 3600 + m! * 60 + s!;
-}
 
 const codes = (spn: number, fmi: number, lamp: 'amber' | 'red', source = 48): Menu =>
   plain({ kind: 'fault-codes', source, lamp, codes: [{ spn, fmi, count: 1 }] });

@@ -1,6 +1,6 @@
 import { Random } from '../random.js';
 import { type Scenario, type ScenarioFile, scenarioOf } from '../scenario.js';
-import { clockOf, dayOf } from './pieces.js';
+import { clockOf, dayOf, secondsOf } from './pieces.js';
 import { type RandomOptions, randomScenarioFile } from './random-scenario.js';
 
 interface Case {
@@ -23,18 +23,13 @@ const climb = (file: ScenarioFile): void => {
 
 /** Yard for a while with the key off, where trailers are changed. */
 function stop(file: ScenarioFile, atS: number): void {
-  const before = file.drive.filter(({ until }) => seconds(until) < atS);
-  const later = file.drive.filter(({ until }) => seconds(until) > atS + 3000);
+  const before = file.drive.filter(({ until }) => secondsOf(until) < atS);
+  const later = file.drive.filter(({ until }) => secondsOf(until) > atS + 3000);
   const stopped = { mode: 'off' as const, until: clockOf(atS + 2400) };
   const parked = { mode: 'idle' as const, until: clockOf(atS + 180) };
   file.drive = [...before, { mode: 'highway', until: clockOf(atS) }, parked, stopped];
   file.drive.push({ mode: 'idle', until: clockOf(atS + 2700) }, { mode: 'yard', until: clockOf(atS + 2970) });
   file.drive.push({ mode: 'idle', until: clockOf(atS + 3000) }, ...later);
-}
-
-function seconds(clock: string): number {
-  const [h, m, s] = clock.split(':').map(Number);
-  return h! * 3600 + m! * 60 + s!;
 }
 
 const MIDDAY = clockOf(MIDDAY_S + 600);

@@ -11,6 +11,12 @@ export function clockOf(s: number): string {
   return `${Math.floor(whole / 3600)}:${two(Math.floor(whole / 60) % 60)}:${two(whole % 60)}`;
 }
 
+/** The same read back. */
+export function secondsOf(clock: string): number {
+  const [h, m, s] = clock.split(':').map(Number);
+  return h! * 3600 + m! * 60 + s!;
+}
+
 export function one<T>(random: Random, of: readonly T[]): T {
   return of[random.whole(0, of.length - 1)]!;
 }

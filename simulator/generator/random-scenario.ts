@@ -10,6 +10,7 @@ import {
   daysOf,
   one,
   ROAD_FROM_S,
+  secondsOf,
   TRUCKS,
   type TruckName,
 } from './pieces.js';
@@ -48,7 +49,8 @@ export function randomScenarioFile(seed: number, options: RandomOptions = {}): S
   file.name = ['random', seed, ...names].join('-').slice(0, 40);
   file.title = [`${truckName}, ${cycle}, ${climate}`, ...names].join('; ');
   file.drive = daysOf(random, cycle, hours, days);
-  const endS = (days - 1) * 86_400 + hours * 3600;
+  // Rests may make a day longer: what is broken stays so until the end.
+  const endS = secondsOf(file.drive.at(-1)!.until);
   for (const menu of menus) {
     const s = ROAD_FROM_S + (hours * 3600 - ROAD_FROM_S) * random.between(ONSET.least, ONSET.most);
     menu.serve({ file, random, fromS: Math.round(s), from: clockOf(s), to: clockOf(endS), endS });
