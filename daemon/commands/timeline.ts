@@ -8,6 +8,7 @@ const PLAIN = '\u001b[0m';
 /** Colour by urgency, and always the word beside it. */
 const INK: Record<Urgency, string> = { plan: '\u001b[36m', 'next-stop': '\u001b[33m', 'pull-over': '\u001b[31m' };
 const ENDED = '\u001b[32m';
+const HOUR_MS = 3_600_000;
 
 const URGENCY_WORDS: Record<Urgency, string> = {
   plan: 'PLAN',
@@ -106,12 +107,15 @@ function textsOf(e: EventMessage, show: TruckConfig['show'], ended: boolean): st
   const texts = [`${e.place}: ${RULE_WORDS[e.rule]}${because}`];
   const measured = measuredWords(e.measured, show, ended);
   if (measured !== '') texts.push(measured);
-  if (e.forecast !== null && !ended) texts.push(forecastWords(e.forecast));
+  if (e.forecast !== null && !ended) texts.push(forecastWords(e.forecast, e.at));
   if (e.change === 'raised' || e.change === 'worse' || e.change === 'reopened') texts.push(`-> ${e.advice}`);
   return texts;
 }
 
-function forecastWords({ what, at, from, to }: NonNullable<EventMessage['forecast']>): string {
-  const [most, early, late] = [at, from, to].map((time) => time.slice(11, 16));
-  return early === late ? `reaches ${what} about ${most}` : `reaches ${what} at ${most}, between ${early} and ${late}`;
+/** The time of day is enough for what comes within the day, the date for what takes days. */
+function forecastWords({ what, at, from, to }: NonNullable<EventMessage['forecast']>, now: string): string {
+  const isSoon = Date.parse(to) - Date.parse(now) <= 20 * HOUR_MS;
+  const [most, early, late] = [at, from, to].map((time) => (isSoon ? time.slice(11, 16) : time.slice(0, 10)));
+  if (early === late) return `reaches ${what} about ${most}`;
+  return `reaches ${what} ${isSoon ? 'at' : 'on'} ${most}, between ${early} and ${late}`;
 }

@@ -85,6 +85,16 @@ describe('an entry of the timeline', () => {
     expect(entry(200, { forecast })).toContain('reaches x about 14:28\n');
   });
 
+  it('says the day where it takes days', () => {
+    const days = (at: string, from: string, to: string) => {
+      const on = (date: string): string => `2026-03-${date}:28:10.000Z`;
+      return entry(200, { at: on('02T14'), forecast: { what: 'x', at: on(at), from: on(from), to: on(to) } });
+    };
+    expect(days('19T14', '17T14', '24T09')).toContain('reaches x on 2026-03-19, between 2026-03-17 and 2026-03-24\n');
+    expect(days('03T09', '03T08', '03T10')).toContain('reaches x at 09:28, between 08:28 and 10:28\n');
+    expect(days('03T09', '03T08', '03T11')).toContain('reaches x about 2026-03-03\n');
+  });
+
   it('says that another alert explains it', () => {
     expect(entry(200, { cause: 'T-1042.k3f9q2m1x7ab.2' }).split('\n')[0]).toMatch(
       /losing air, explained by another alert$/,
