@@ -41,50 +41,62 @@ const ALL: Order[] = KINDS.flatMap(({ ops, error, most }, kind) =>
       .map((nth) => ({ ops, error, action, nth })),
   ),
 );
-const row = new FaultRow('disk-fails', { short: ALL.length, full: ALL.length });
+/** Orders of one round: they share a process. */
+const AT_ONCE = 20;
+const ROUNDS = Math.ceil(ALL.length / AT_ONCE);
+const row = new FaultRow('disk-fails', { short: ROUNDS, full: ROUNDS });
 
 describe.skipIf(missing !== null)('a disk that fails under the store', () => {
   test('the n-th write, sync or opening, once and from then on: what was answered is there, once, and the store goes on', {
     timeout: row.timeoutMs,
-  }, () => {
+  }, async () => {
     const shim = new Shim();
-    const folder = mkdtempSync(join(tmpdir(), 'axlepost-disk-'));
-    const rounds = row.rounds();
-    const orders = rounds.map(({ index }) => orderBytes(ALL[index]!).toString('base64'));
-    const { stdout, stderr } = spawnSync(
-      process.execPath,
-      [PROGRAM, shim.controlFile, folder, JSON.stringify(orders)],
-      {
-        env: { ...process.env, ...shim.env(folder) },
-        encoding: 'utf8',
-        maxBuffer: 1e9,
-      },
-    );
-    expect(stderr).toBe('');
-    const results = stdout
-      .trim()
-      .split('\n')
-      .map((line) => JSON.parse(line) as Result);
-    expect(results).toHaveLength(rounds.length);
     const outcomes: Record<string, number> = {};
-    for (const [n, result] of results.entries()) {
-      const about = JSON.stringify({ order: ALL[rounds[n]!.index], again: row.again(rounds[n]!), result });
-      expect(result.failed, about).toBeUndefined();
-      // The same database all along: a disk that fails is no reason to move it aside.
-      expect([result.stored, result.store], about).toEqual([result.first, result.first]);
-      expect(result.seqs, about).toEqual([2, 3, 4]);
-      expect(result.rows, about).toEqual([1, 2, 3, 4].map((seq) => ({ seq, ordinal: seq })));
-      expect([result.state, result.history, result.check], about).toEqual([4, 4, 'ok']);
-      const { nth, ops, error: code } = ALL[rounds[n]!.index]!;
-      const kind = KINDS.find((one) => one.ops === ops && one.error === code)!;
-      if (nth === kind.most) expect(result.errors, about).toEqual([]);
-      for (const error of new Set(result.errors)) outcomes[error] = (outcomes[error] ?? 0) + 1;
-      if (result.errors.length === 0) outcomes.none = (outcomes.none ?? 0) + 1;
-    }
-    console.log(outcomes);
-    expect(outcomes['store-full'], 'some must have met it').toBeGreaterThan(0);
-    expect(outcomes['store-io'], 'some must have met it').toBeGreaterThan(0);
-    rmSync(folder, { recursive: true });
+    const isWhole = row.rounds().length === ROUNDS;
+    await row.each(({ index }) => {
+      const orders = ALL.slice(index * AT_ONCE, (index + 1) * AT_ONCE);
+      const results = resultsOf(shim, orders);
+      expect(results).toHaveLength(orders.length);
+      for (const [n, result] of results.entries()) {
+        expectWell(orders[n]!, result);
+        for (const error of new Set(result.errors)) outcomes[error] = (outcomes[error] ?? 0) + 1;
+        if (result.errors.length === 0) outcomes.none = (outcomes.none ?? 0) + 1;
+      }
+    });
+    console.log(`${ALL.length} orders`, outcomes);
     shim.remove();
+    // A shard may have met one kind of failure only.
+    if (!isWhole) return;
+    expect(outcomes['store-full']).toBeGreaterThan(0);
+    expect(outcomes['store-io']).toBeGreaterThan(0);
   });
 });
+
+function resultsOf(shim: Shim, orders: readonly Order[]): Result[] {
+  const folder = mkdtempSync(join(tmpdir(), 'axlepost-disk-'));
+  const { stdout, stderr } = spawnSync(process.execPath, [PROGRAM, shim.controlFile, folder], {
+    env: { ...process.env, ...shim.env(folder) },
+    input: JSON.stringify(orders.map((order) => orderBytes(order).toString('base64'))),
+    encoding: 'utf8',
+    maxBuffer: 1e9,
+  });
+  expect(stderr).toBe('');
+  rmSync(folder, { recursive: true });
+  return stdout
+    .trim()
+    .split('\n')
+    .map((line) => JSON.parse(line) as Result);
+}
+
+function expectWell(order: Order, result: Result): void {
+  const about = JSON.stringify({ order, result });
+  expect(result.failed, about).toBeUndefined();
+  // The same database all along: a disk that fails is no reason to move it aside.
+  expect([result.stored, result.store], about).toEqual([result.first, result.first]);
+  expect(result.seqs, about).toEqual([2, 3, 4]);
+  expect(result.rows, about).toEqual([1, 2, 3, 4].map((seq) => ({ seq, ordinal: seq })));
+  expect([result.state, result.history, result.check], about).toEqual([4, 4, 'ok']);
+  const { nth, ops, error } = order;
+  const { most } = KINDS.find((kind) => kind.ops === ops && kind.error === error)!;
+  if (nth === most) expect(result.errors, about).toEqual([]);
+}

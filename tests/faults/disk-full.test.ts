@@ -11,7 +11,7 @@ import { Truck } from './support/trucks.js';
 
 const missing = shimIsMissing();
 if (missing !== null) console.log(`disk-full: skipped: ${missing}`);
-const row = new FaultRow('disk-full', { short: 4, full: 60 });
+const row = new FaultRow('disk-full', { short: 3, full: 60 });
 const SPEED = 20;
 const FULL: Order = { ops: ['write', 'create'], action: 'fail-from', nth: 1, error: 'ENOSPC' };
 const READ_ONLY: Order = {

@@ -1,13 +1,14 @@
 /*
  * One scenario of the store on a disk that fails, many times over: opened, four commits, each tried again until it is taken,
  * closed. For each order the process tells itself (through the shim's control file) what is to fail. argv: control file,
- * folder, JSON of the orders as bytes (base64). Prints one JSON line per order.
+ * folder; on stdin JSON of the orders as bytes (base64). Prints one JSON line per order.
  */
-import { mkdirSync, openSync, rmSync, writeSync } from 'node:fs';
+import { mkdirSync, openSync, readFileSync, rmSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { StoreDatabase } from '../../../dist/adapters/store/database.js';
 
-const [controlFile, folder, orders] = process.argv.slice(2);
+const [controlFile, folder] = process.argv.slice(2);
+const orders = readFileSync(0, 'utf8');
 const control = openSync(controlFile, 'r+');
 const by = { config: '9c1e44d0', version: '0.1.0' };
 const draft = (alert) => ({
