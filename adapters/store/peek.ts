@@ -10,6 +10,8 @@ import { unpackState } from './state-text.js';
 
 /** A larger file is not taken into memory. */
 const MOST_BYTES = 64 * 2 ** 20;
+/** Whoever holds the file has been waited for already. */
+const BUSY_MS = 100;
 /** Format versions for writing and reading in the header: 2 is WAL, which a database in memory cannot have. */
 const FORMAT_AT = 18;
 
@@ -41,7 +43,7 @@ export function peek(path: string): Peeked | null {
 
 /** With an index of the log in memory, as there is no room for one on the disk. */
 function alone(path: string): BetterSqlite.Database {
-  const db = new Database(path, { fileMustExist: true });
+  const db = new Database(path, { fileMustExist: true, timeout: BUSY_MS });
   db.pragma('locking_mode = EXCLUSIVE');
   return db;
 }
