@@ -69,7 +69,7 @@ const ROWS: Record<FaultKind, readonly Row[]> = {
     DEFECTIVE,
   ],
   'brake-sensor': [['brake-sensor-fault', 'itself']],
-  'brake-lining': [['brake-lining-low', 'itself']],
+  'brake-lining': [['brake-lining-low', 'itself'], DEFECTIVE],
   'brake-hot': [['brake-hot', 'any']],
   'air-leak': LITTLE_AIR,
   'circuit-blocked': LITTLE_AIR,

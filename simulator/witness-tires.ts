@@ -6,8 +6,9 @@ const GAP_S = 120;
 const OFF_TARGET = { low: 0.04, high: 0.12, doubt: 0.015 };
 /** How far a share can be wrong: sensors, lag, neighbours. */
 const SHARE_DOUBT = 0.03;
-const RAPID = { kpaPerMin: 8, kpa: 12, doubt: 8 };
-const STEADY = { kpaPerMin: 1.75, kpa: 12, doubt: 8 };
+/** sure: a fall so fast is one beyond doubt, although a tire that warms gains a few kPa/min meanwhile. */
+const RAPID = { kpaPerMin: 8, sureKpaPerMin: 12, kpa: 12, doubt: 8 };
+const STEADY = { kpaPerMin: 1.75, sureKpaPerMin: 2.5, kpa: 12, doubt: 8 };
 const SLOW = { kpaPerDay: 5, most: 0.5, kpa: 16, doubt: 8 };
 const HOT = { nextStopC: 110, pullOverC: 120, doubtC: 4, abovePeersC: 30, floorC: 70 };
 const PAIR = { kpa: 48, doubt: 10, coldKpa: 28 };
@@ -31,11 +32,13 @@ interface TireWatches {
 /** How much a tire fell faster than a leak of that class is allowed to, and since when. */
 class Fall {
   kpa = 0;
+  sureKpa = 0;
   began = 0;
 
-  add(t: number, fallKpa: number, allowedKpa: number): void {
+  add(t: number, fallKpa: number, limit: typeof RAPID, dtS: number): void {
     if (this.kpa === 0) this.began = t;
-    this.kpa = Math.max(0, this.kpa + fallKpa - allowedKpa);
+    this.kpa = Math.max(0, this.kpa + fallKpa - (limit.kpaPerMin / 60) * dtS);
+    this.sureKpa = Math.max(0, this.sureKpa + fallKpa - (limit.sureKpaPerMin / 60) * dtS);
   }
 }
 
@@ -161,9 +164,11 @@ export class TireWitness {
   }
 
   private judgeFall(watch: Watch, fall: Fall, i: number, fell: number, limit: typeof RAPID): void {
-    fall.add(this.at.t, fell, (limit.kpaPerMin / 60) * this.at.dtS);
+    fall.add(this.at.t, fell, limit, this.at.dtS);
     if (fall.kpa >= limit.kpa - limit.doubt) this.leaked[i] = true;
-    if (fall.kpa > 0) watch.see(this.at.t, above(fall.kpa, limit.kpa, limit.doubt), this.visible(i), fall.began);
+    const grade = above(fall.kpa, limit.kpa, limit.doubt);
+    const sure = fall.sureKpa >= limit.kpa ? grade : both(grade, THERE);
+    if (fall.kpa > 0) watch.see(this.at.t, sure, this.visible(i), fall.began);
     else watch.see(this.at.t, NO, false);
   }
 

@@ -161,7 +161,13 @@ const MENUS = {
   'tire-low': filled(0.83, 0.86),
   'tire-very-low': filled(0.6, 0.75),
   'tire-flat': filled(0.3, 0.46),
-  'tire-over': filled(1.33, 1.4),
+  'tire-over': {
+    serve(kitchen: Kitchen) {
+      filled(1.33, 1.4).serve(kitchen);
+      // TIRE1 ends at 1,000 kPa.
+      kitchen.file.sensors = { ...kitchen.file.sensors, message: 'TIRE2' };
+    },
+  },
   'duals-apart': filled(0.9, 0.915, dual),
   'sensor-dead': onTire('sensor-silent'),
   'sensor-stuck': onTire('sensor-stuck'),
