@@ -1,11 +1,11 @@
 /**
  * `npm run licences`: every package that is installed with its licence, from its own package.json, without a network; and what
- * advisories are known, where the registry can be asked. Ends with 1 when a licence is not allowed here, or an advisory is
+ * advisories are known, where the registry can be asked (`npm audit --json` on standard input). Ends with 1 when a licence is not allowed here, or an advisory is
  * about what the program runs on.
  */
-import { spawnSync } from 'node:child_process';
 import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { text } from 'node:stream/consumers';
 import { fileURLToPath } from 'node:url';
 
 /**
@@ -37,10 +37,10 @@ interface Lock {
 
 /** Is there a way to take the package that is allowed? Knows `A OR B`, `A AND B` and brackets around the whole. */
 export function isAllowed(expression: string): boolean {
-  const text = expression.trim().replace(/^\((.*)\)$/, '$1');
-  if (text.includes(' OR ')) return text.split(' OR ').some(isAllowed);
-  if (text.includes(' AND ')) return text.split(' AND ').every(isAllowed);
-  return ALLOWED.has(text);
+  const inner = expression.trim().replace(/^\((.*)\)$/, '$1');
+  if (inner.includes(' OR ')) return inner.split(' OR ').some(isAllowed);
+  if (inner.includes(' AND ')) return inner.split(' AND ').every(isAllowed);
+  return ALLOWED.has(inner);
 }
 
 /** Old packages have an object, or a list of them. */
@@ -69,11 +69,10 @@ interface Audit {
   vulnerabilities?: Record<string, { severity: string; range: string }>;
 }
 
-/** Advisories about what the program runs on, one line each; null: nobody could be asked. */
-function advisories(root: string): string[] | null {
-  const { stdout } = spawnSync('npm', ['audit', '--json', '--omit=dev'], { cwd: root, encoding: 'utf8' });
+/** Of what `npm audit --json` said: one line for each package; null: nobody could be asked. */
+export function advisoriesIn(audit: string): string[] | null {
   try {
-    const { vulnerabilities } = JSON.parse(stdout) as Audit;
+    const { vulnerabilities } = JSON.parse(audit) as Audit;
     if (vulnerabilities === undefined) return null;
     return Object.entries(vulnerabilities).map(([name, { severity, range }]) => `${name} ${range}: ${severity}`);
   } catch {
@@ -81,7 +80,7 @@ function advisories(root: string): string[] | null {
   }
 }
 
-function main(root: string): number {
+function main(root: string, audit: string): number {
   const packages = installedUnder(root);
   for (const { name, version, licence, isDevelopment } of packages) {
     console.log(`${licence.padEnd(24)} ${isDevelopment ? 'development' : 'runtime    '} ${name} ${version}`);
@@ -90,7 +89,7 @@ function main(root: string): number {
   for (const { name, licence } of refused) {
     console.error(`${name}: its licence (${licence}) is not allowed here: read it, then add it to scripts/licences.ts`);
   }
-  const known = advisories(root);
+  const known = advisoriesIn(audit);
   if (known === null) console.error('advisories: the registry could not be asked');
   for (const line of known ?? []) console.error(`advisory: ${line}`);
   const runtime = packages.filter(({ isDevelopment }) => !isDevelopment).length;
@@ -99,4 +98,6 @@ function main(root: string): number {
 }
 
 // Compiled it lies in dist/scripts.
-if (process.argv[1] === fileURLToPath(import.meta.url)) process.exitCode = main(process.cwd());
+if (process.argv[1] === fileURLToPath(import.meta.url)) {
+  process.exitCode = main(process.cwd(), await text(process.stdin));
+}

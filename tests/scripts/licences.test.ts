@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { installedUnder, isAllowed, licenceOf } from '../../scripts/licences.js';
+import { advisoriesIn, installedUnder, isAllowed, licenceOf } from '../../scripts/licences.js';
 
 describe('licences', () => {
   it('every installed package has one that is allowed', () => {
@@ -27,5 +27,13 @@ describe('licences', () => {
     expect(licenceOf({ license: { type: 'ISC' } })).toBe('ISC');
     expect(licenceOf({ licenses: [{ type: 'MIT' }, { type: 'GPL-2.0' }] })).toBe('MIT OR GPL-2.0');
     expect(licenceOf({})).toBe('none');
+  });
+
+  it('advisories are told by package; nobody to ask is told too', () => {
+    const found = { vulnerabilities: { leftover: { severity: 'high', range: '<2.0.0' } } };
+    expect(advisoriesIn(JSON.stringify(found))).toEqual(['leftover <2.0.0: high']);
+    expect(advisoriesIn(JSON.stringify({ vulnerabilities: {} }))).toEqual([]);
+    expect(advisoriesIn(JSON.stringify({ message: '405 Method Not Allowed' }))).toBeNull();
+    expect(advisoriesIn('')).toBeNull();
   });
 });
