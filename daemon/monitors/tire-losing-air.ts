@@ -13,6 +13,8 @@ const SENDER_FRAMES = 2;
 const LEAST_COMMON = 4;
 /** A tire is called flat at this share of its target (T-33): what comes after 80 %. */
 const FLAT_SHARE = 0.5;
+/** Below this a tire is empty: what its readings lose is noise. */
+const EMPTY_KPA = 50;
 /** A dead sensor counts as a burst so long after the truck last moved. */
 const AFTER_MOVING_MS = 5 * MIN_MS;
 
@@ -191,7 +193,8 @@ export class TireLosingAir {
     const now = byCold ? r.coldKpa : r.kpa;
     const near = r.sinceMs <= this.#rule.constant('burstWithinS') * 1000;
     const { movedAt } = this.#bench.context.state;
-    const burst = near && before > 0 && before - now >= limit.raise * before && r.t - movedAt <= AFTER_MOVING_MS;
+    const falls = before >= EMPTY_KPA && before - now >= limit.raise * before;
+    const burst = near && falls && r.t - movedAt <= AFTER_MOVING_MS;
     this.#rule.state(r.tire, this.#limit.burst, r.t, r.ageMs, burst, !burst);
   }
 

@@ -177,6 +177,18 @@ describe('burst', () => {
     expect(drop(0.41, 0).of(RULE, WHEEL)).toEqual([]);
   });
 
+  it('an empty tire does not burst again whenever a step of its sensor is 40 % of what is left', () => {
+    const empty = (before: number, after: number): Drive => {
+      const d = new Drive();
+      Object.assign(d.wheel(WHEEL), { fine: true, kpa: before });
+      d.run(60);
+      d.wheel(WHEEL).kpa = after;
+      return d.run(11);
+    };
+    expect(empty(49, 20).of(RULE, WHEEL)).toEqual([]);
+    expect(empty(52, 20).of(RULE, WHEEL)).toEqual(['raised pull-over']);
+  });
+
   it('a sensor that dies right after a rapid leak went with the tire', () => {
     const d = warm();
     d.wheel(WHEEL).kpa -= 16;
