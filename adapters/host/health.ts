@@ -1,4 +1,5 @@
 import type { LifeState } from '../../daemon/effects.js';
+import type { TransportCounters } from '../../daemon/j1939/transport.js';
 import type { Counters } from '../../daemon/pipeline-state.js';
 import type { PublisherHealth } from '../mqtt/publisher-options.js';
 import type { RecorderHealth } from '../recorder/contract.js';
@@ -18,6 +19,8 @@ export interface BusHealth {
   counters: Record<string, number>;
   /** The state of its controller in the kernel's words; null: it has none, or it is not known. */
   controller: string | null;
+  /** Messages of several frames: complete, and why others came to nothing. Earlier runs included. */
+  transfers: TransportCounters;
 }
 
 export interface ClockHealth {
@@ -82,5 +85,7 @@ export interface Health {
   loop: LoopHealth;
   memory: { rssBytes: number; heapUsedBytes: number };
   pipeline: Counters;
+  /** Decisions of the office about alerts that this truck does not know. */
+  decisionsUnknown: number;
   log: LogHealth;
 }

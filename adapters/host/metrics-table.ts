@@ -74,6 +74,7 @@ export const METRICS: readonly MetricRow[] = [
     'buses[].counters.*',
     'Counters of the kernel and the controller, since the interface was made.',
   ),
+  counter('bus_transfers', 'buses[].transfers.*', 'Messages of several frames, by what became of them.'),
   stateOf('bus_controller', 'buses[].controller', 'The state of the controller.', CONTROLLER),
 
   gauge('store_degraded', 'store.degraded', 'The store cannot be written; events go out unstored.'),
@@ -150,6 +151,11 @@ export const METRICS: readonly MetricRow[] = [
     'pipeline_decisions_refused',
     'pipeline.decisionsRefused',
     'Decisions of the office that could not be applied.',
+  ),
+  counter(
+    'decisions_unknown',
+    'decisionsUnknown',
+    'Decisions of the office about alerts that this truck does not know.',
   ),
   counter('pipeline_sources_dropped', 'pipeline.sourcesDropped', 'Frames of senders that were too many to be watched.'),
   counter('pipeline_records_dropped', 'pipeline.recordsDropped', 'Records that were too many for one second.'),

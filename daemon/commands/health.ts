@@ -27,6 +27,7 @@ export interface HealthParts {
   busTime: Pick<BusTime, 'contradictedByS'>;
   life: () => LifeState;
   counters: () => Counters;
+  decisionsUnknown: () => number;
   /** Milliseconds since the last tick was decided. */
   sinceTickMs: () => number;
   buses: () => BusHealth[] | Promise<BusHealth[]>;
@@ -71,6 +72,7 @@ export async function readHealth(parts: HealthParts): Promise<Health> {
     loop: parts.loop.health,
     memory: { rssBytes: memory.rss, heapUsedBytes: memory.heapUsed },
     pipeline: { ...parts.counters() },
+    decisionsUnknown: parts.decisionsUnknown(),
     log: { ...parts.log },
   };
   health.degraded = reasonsOf(health);

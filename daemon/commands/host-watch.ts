@@ -55,7 +55,7 @@ export class HostWatch {
   }
 
   #read(loop: LoopDelay, log: LogHealth) {
-    const { session, publisher, recorder, buses, clock, sync, busTime, store } = this.#live;
+    const { session, publisher, recorder, buses, clock, sync, busTime, store, answers } = this.#live;
     return readHealth({
       config: () => session.config,
       clock,
@@ -64,7 +64,12 @@ export class HostWatch {
       life: () => session.pipeline.life,
       counters: () => session.pipeline.state.counters,
       sinceTickMs: () => this.#live.sinceTickMs,
-      buses: () => buses.map((bus) => bus.health()),
+      buses: () =>
+        buses.map((bus, index) => ({
+          ...bus.health(),
+          transfers: { ...session.pipeline.state.transports[index]!.counters },
+        })),
+      decisionsUnknown: () => answers.unknown,
       store,
       isDegraded: () => this.#live.degraded.includes('store'),
       droppedRows: () => session.droppedRows,

@@ -108,7 +108,7 @@ export class LiveBus {
   }
 
   /** For the health page. */
-  health(): BusHealth & BusCounts {
+  health(): Omit<BusHealth, 'transfers'> & BusCounts {
     const { bus } = this.#options;
     return { name: bus.name, interface: bus.interface, state: this.state, ...this.#watch.counts };
   }

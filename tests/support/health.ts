@@ -1,9 +1,22 @@
 import type { Health } from '../../adapters/host/health.js';
+import type { TransportCounters } from '../../daemon/j1939/transport.js';
 
 /** A page on which every number is another one, and nothing is null. */
 export function fullHealth(): Health {
   let n = 10;
   const next = (): number => ++n;
+  const transfers = (): TransportCounters => ({
+    complete: next(),
+    dropped: next(),
+    timedOut: next(),
+    aborted: next(),
+    refused: next(),
+    replaced: next(),
+    overflow: next(),
+    orphans: next(),
+    repeats: next(),
+    malformed: next(),
+  });
   return {
     v: 1,
     degraded: [],
@@ -26,6 +39,7 @@ export function fullHealth(): Health {
         opened: next(),
         counters: { rx_over_errors: next(), rx_dropped: next() },
         controller: 'ERROR-WARNING',
+        transfers: transfers(),
       },
       {
         name: 'trailer',
@@ -36,6 +50,7 @@ export function fullHealth(): Health {
         opened: next(),
         counters: { rx_dropped: next() },
         controller: null,
+        transfers: transfers(),
       },
     ],
     store: {
@@ -91,6 +106,7 @@ export function fullHealth(): Health {
     },
     loop: { p50Ms: next(), p99Ms: next(), maxMs: next() },
     memory: { rssBytes: next(), heapUsedBytes: next() },
+    decisionsUnknown: next(),
     pipeline: {
       frames: next(),
       errorFrames: next(),

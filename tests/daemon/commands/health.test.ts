@@ -16,6 +16,7 @@ function parts(change: Partial<HealthParts> = {}): HealthParts {
     busTime: { contradictedByS: null },
     life: () => 'awake',
     counters: () => full.pipeline,
+    decisionsUnknown: () => 0,
     sinceTickMs: () => 400,
     buses: () => full.buses,
     store: { pending: 0, stats: async () => full.store.stats! },
