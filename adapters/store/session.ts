@@ -10,7 +10,7 @@ import { parsed } from './parsed.js';
 import { type Peeked, peek, restored } from './peek.js';
 import type { MetaRow } from './rows.js';
 import { prepareAll, type Statements } from './statements.js';
-import { Witness } from './witness.js';
+import { type Seen, Witness } from './witness.js';
 import { type Identity, Writer } from './writer.js';
 
 const ID_LETTERS = 'abcdefghijklmnopqrstuvwxyz0123456789';
@@ -52,7 +52,17 @@ export function openSession(options: StoreOptions): Session {
 function openOrReplace(options: StoreOptions): Session {
   try {
     const session = tryOpen(options);
-    const why = options.mayWait === true ? lostOrOlder(options.path, session) : null;
+    const last = options.mayWait === true ? new Witness(options.path).read() : null;
+    if (last === null) return session;
+    if (isMissing(session, last)) {
+      tellLoss(
+        session,
+        null,
+        `${options.path}: was missing, a new store was begun; start ${last.boot} had the one before`,
+      );
+      return session;
+    }
+    const why = isOlder(session, last, options.path);
     if (why === null) return session;
     session.db.close();
     throw why;
@@ -63,17 +73,23 @@ function openOrReplace(options: StoreOptions): Session {
   }
 }
 
+/** The file was new, and there has been another one here. */
+function isMissing({ opened }: Session, last: Seen): boolean {
+  return opened.boot === 1 && last.store !== opened.store;
+}
+
 /** Its numbers have been given before: they must not be given again. */
-function lostOrOlder(path: string, { opened }: Session): StoreError | null {
-  const last = new Witness(path).read();
-  if (last === null) return null;
-  if (opened.boot === 1 && last.store !== opened.store) {
-    return new StoreError('store-corrupt', `${path}: was missing, though it had been started ${last.boot} times`);
-  }
-  const isOlder = last.store === opened.store && (opened.boot <= last.boot || opened.lastSeq < last.seq);
-  if (!isOlder) return null;
+function isOlder({ opened }: Session, last: Seen, path: string): StoreError | null {
+  const older = last.store === opened.store && (opened.boot <= last.boot || opened.lastSeq < last.seq);
+  if (!older) return null;
   const had = `number ${opened.lastSeq} of start ${opened.boot - 1}, and ${last.seq} of start ${last.boot} was given`;
   return new StoreError('store-corrupt', `${path}: is older than what was used last (it ends with ${had})`);
+}
+
+/** In the log, and to the office. */
+function tellLoss(session: Session, left: Peeked | null, note: string): void {
+  session.opened.notes.unshift(note);
+  session.sql.setGap.run(0, JSON.stringify(gapOf(left)));
 }
 
 /**
@@ -85,10 +101,9 @@ export function replaceFile(options: StoreOptions, why: StoreError): Session {
   const note = asideNote(options.path, why.message);
   try {
     const session = tryOpen(options);
-    session.opened.notes.unshift(note);
+    tellLoss(session, left, note);
     session.opened.restored = left?.restored ?? null;
     session.inherited.open = left?.open?.open ?? null;
-    session.sql.setGap.run(0, JSON.stringify(gapOf(left)));
     return session;
   } catch (error) {
     throw storeError(error, options.path);

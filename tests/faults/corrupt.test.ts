@@ -172,6 +172,7 @@ test("yesterday's copy put back, and a deleted file: another store id, and nothi
     // Open alerts of the copy, as far as it knew them.
     const raised = third.database.outbox(0, 9).map(({ draft: { alert, change } }) => [alert, change]);
     expect(raised).toEqual(way === 'copy' ? [[1, 'raised']] : []);
+    expect(brokenFiles(folder)).toHaveLength(way === 'copy' ? 1 : 0);
     third.close();
     const fourth = new LateDatabase(options);
     expect(fourth.opened).toMatchObject({ store: third.opened.store, boot: 2, notes: [] });
