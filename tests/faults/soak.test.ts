@@ -3,13 +3,13 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
 import type { OfficeInbox } from '../../adapters/mqtt/office-inbox.js';
-import type { Publisher } from '../../adapters/mqtt/publisher.js';
+import { Publisher } from '../../adapters/mqtt/publisher.js';
 import type { Store } from '../../adapters/store/contract.js';
 import { openStore } from '../../adapters/store/store.js';
 import { Session } from '../../daemon/commands/session.js';
 import { makeId } from '../../daemon/j1939/identifier.js';
 import type { Plain } from '../../daemon/state.js';
-import { FLEET, makeBroker, makeInbox, makePublisher, TRUCK, testClock } from '../adapters/mqtt/harness.js';
+import { FLEET, makeBroker, makeInbox, QUICK, TRUCK, testClock } from '../adapters/mqtt/harness.js';
 import { DAY_MS, optionsIn } from '../adapters/store/helpers.js';
 import { drive, troubled } from '../support/drive.js';
 import type { Frame } from '../support/rig.js';
@@ -66,9 +66,16 @@ class Soak {
     const run = { zeroWallMs: this.wall, synced: this.round.below(4) > 0 };
     const store = await openStore(optionsIn(this.folder, { truck: TRUCK, maxBytes: MAX_STORE, keepMs: DAY_MS, run }));
     const { restored } = store.opened;
-    const publisher = makePublisher(store, this.broker.url, {
+    // Not by the harness: it keeps what it has made to the end of the test.
+    const publisher = new Publisher({
+      source: store,
+      url: this.broker.url,
+      fleet: FLEET,
+      truck: TRUCK,
+      version: '0.1.0',
+      config: () => '9c1e44d0',
       confirm: 'office',
-      timings: { resendMs: 200, resendMaxMs: 200 },
+      timings: { ...QUICK, resendMs: 200, resendMaxMs: 200 },
       clock: { ...testClock(), streamNow: () => this.nowMs },
       presence: { state: 'awake', bus: { main: 'virtual' }, degraded: [], since: null },
     });
