@@ -63,6 +63,8 @@ const BY_SQLITE: readonly (readonly [prefix: string, code: StoreErrorCode])[] = 
   ['SQLITE_READONLY_DBMOVED', 'store-corrupt'],
   ['SQLITE_READONLY', 'store-io'],
   ['SQLITE_CANTOPEN', 'store-io'],
+  // The index of the log could not be made or read, for as long as it was tried.
+  ['SQLITE_PROTOCOL', 'store-io'],
   ['SQLITE_PERM', 'store-io'],
   ['SQLITE_AUTH', 'store-io'],
 ];

@@ -93,6 +93,7 @@ function expectWell(order: Order, result: Result): void {
   expect(result.failed, about).toBeUndefined();
   // The same database all along: a disk that fails is no reason to move it aside.
   expect([result.stored, result.store], about).toEqual([result.first, result.first]);
+  expect(result.errors, about).not.toContain('store-bug');
   expect(result.seqs, about).toEqual([2, 3, 4]);
   expect(result.rows, about).toEqual([1, 2, 3, 4].map((seq) => ({ seq, ordinal: seq })));
   expect([result.state, result.history, result.check], about).toEqual([4, 4, 'ok']);
