@@ -34,6 +34,9 @@ export interface GrowthState {
   waitingApplications: number[];
 }
 
+/** The days that say something. */
+type Points = Pick<GrowthState, 'calendarMs' | 'strokeMm' | 'applications'>;
+
 export const newGrowth = (): GrowthState => ({
   calendarMs: [],
   strokeMm: [],
@@ -112,17 +115,27 @@ export class StrokeGrowth {
 
   /** Each application stands by itself until the next one: both delays are counted as passed. */
   #judge(i: number, t: StreamMs): void {
-    const g = this.#states[i]!.growth;
-    const applications = g.applications.reduce((a, b) => a + b, 0);
+    const points = this.#points(this.#states[i]!.growth);
+    const applications = points.applications.reduce((a, b) => a + b, 0);
     if (applications < this.#rule.constant('minApplications')) return;
-    if (g.calendarMs.length < this.#rule.constant('minDays')) return;
+    if (points.calendarMs.length < this.#rule.constant('minDays')) return;
     const limit = this.#rule.limits[0]!;
-    const earlyS = (this.#forecast(i, g.calendarMs.at(-1)!)?.fromMs ?? Number.POSITIVE_INFINITY) / 1000;
+    const earlyS = (this.#forecast(i, points.calendarMs.at(-1)!)?.fromMs ?? Number.POSITIVE_INFINITY) / 1000;
     this.#rule.verdict(i, 0, t, earlyS <= limit.raise, earlyS >= limit.clear);
   }
 
+  /** Of a day with hardly an application all may have been hot: it says nothing of how the stroke is. */
+  #points({ calendarMs, strokeMm, applications }: GrowthState): Points {
+    const counts = (_: unknown, k: number): boolean => applications[k]! >= this.#rule.constant('minPerDay');
+    return {
+      calendarMs: calendarMs.filter(counts),
+      strokeMm: strokeMm.filter(counts),
+      applications: applications.filter(counts),
+    };
+  }
+
   /** Growth that is more than chance (Sen's interval lies above zero) and more than what heat and pressure make of it. */
-  #growth(g: GrowthState): Slope | null {
+  #growth(g: Points): Slope | null {
     const slope = theilSen(g.calendarMs, g.strokeMm);
     if (slope === null || !(slope.low > 0)) return null;
     const grown = slope.slope * (g.calendarMs.at(-1)! - g.calendarMs[0]!);
@@ -132,7 +145,7 @@ export class StrokeGrowth {
   /** When the stroke reaches the limit of its chamber, from `nowMs` of the calendar on; null: it does not grow. */
   #forecast(i: number, nowMs: WallMs): Forecast | null {
     const { chamber } = this.#ends[i]!;
-    const g = this.#states[i]!.growth;
+    const g = this.#points(this.#states[i]!.growth);
     const slope = chamber === null ? null : this.#growth(g);
     if (slope === null) return null;
     const lastMs = g.calendarMs.at(-1)!;
@@ -150,7 +163,7 @@ export class StrokeGrowth {
   }
 
   #describe(s: Subject, t: StreamMs): Description {
-    const g = this.#states[s.index]!.growth;
+    const g = this.#points(this.#states[s.index]!.growth);
     const slope = theilSen(g.calendarMs, g.strokeMm);
     const zeroMs = this.#zeroMs;
     if (slope === null) return { measured: null };

@@ -58,7 +58,7 @@ function sen(x: readonly number[], y: readonly number[]): { slope: number; low: 
 
 /** Days until the limit, early end; Infinity: it does not grow; null: too little to say. Judged after each application. */
 export function naiveEarlyDays(pressed: readonly Pressed[], limitMm: number): number | null {
-  const seen = counted(pressed);
+  const seen = counted(pressed).filter((day) => day.n >= 3);
   if (seen.reduce((total, day) => total + day.n, 0) < 20 || seen.length < 4) return null;
   const x = seen.map((day) => (day.ms - seen[0]!.ms) / DAY);
   const y = seen.map((day) => day.mm);
