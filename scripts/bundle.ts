@@ -1,7 +1,7 @@
 import { build, type Plugin } from 'esbuild';
 
 /** Packages with native parts or workers of their own, and those that only some commands load, stay outside. */
-const EXTERNAL = ['better-sqlite3', 'socketcan', 'unix-dgram', 'mqtt', 'pino', 'aedes'];
+const EXTERNAL = ['better-sqlite3', 'better-sqlite3-13', 'socketcan', 'unix-dgram', 'aedes'];
 
 /** zod's index of its sixty languages cannot be shaken off; English is all that is asked for. */
 const onlyEnglish: Plugin = {

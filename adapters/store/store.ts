@@ -39,7 +39,7 @@ class WorkerStore implements Store {
   constructor(options: StoreOptions) {
     this.#path = options.path;
     // Without the main thread's own flags: --eval or --input-type would keep the worker from starting.
-    this.#worker = new Worker(workerFile('worker'), { workerData: { options }, name: 'store', execArgv: [] });
+    this.#worker = new Worker(workerFile('store'), { workerData: { options }, name: 'store', execArgv: [] });
     this.#worker.on('message', (reply: Reply) => this.#settle(reply));
     this.#worker.on('error', (error) => this.#died(error));
     this.#ended = new Promise((resolve) => {

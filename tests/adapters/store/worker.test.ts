@@ -171,7 +171,7 @@ describe('the store in its worker', () => {
 
 describe('where the worker lies', () => {
   test('under dist/, for sources and for the bundled command line', () => {
-    expect(workerFile('worker')).toMatch(/\/dist\/adapters\/store\/worker\.js$/);
+    expect(workerFile('store')).toMatch(/\/dist\/workers\/store\.js$/);
     expect(() => workerFile('nothing')).toThrow(/npm run build/);
   });
 });
