@@ -20,7 +20,7 @@ export interface StartHistory {
   /** Calendar time of each cold start: slow leaks run over days, the one thing that stream time cannot measure. */
   calendarMs: WallMs[];
   coldKpa: number[];
-  /** Less the median of the peers; null with fewer than three of them. */
+  /** Less what it would be like its peers; null with fewer than three of them. */
   offPeersKpa: (number | null)[];
 }
 
@@ -169,9 +169,29 @@ export class ColdStarts {
     });
   }
 
+  /** What the tire would have now if it had kept its air as its peers have. */
   #peerMedian(i: number): number | null {
-    const values = this.#tires.peers[i]!.map((k) => this.#tires.states[k]!.baseColdKpa).filter((v) => v >= 0);
+    const peers = this.#tires.peers[i]!;
+    const values = peers.length < LEAST_PEERS ? this.#likeOthers(i) : this.#basesOf(peers);
     return values.length < LEAST_PEERS ? null : medianInPlace(values);
+  }
+
+  #basesOf(tires: readonly number[]): number[] {
+    return tires.map((k) => this.#tires.states[k]!.baseColdKpa).filter((kpa) => kpa >= 0);
+  }
+
+  /**
+   * Steer tires are two. On a cold morning all tires have the temperature of the weather, whatever their kind: each other tire
+   * says by its share of its own target. Always all of them, or a tire that is not heard one morning would move the median.
+   */
+  #likeOthers(i: number): number[] {
+    const target = this.#tires.target(i);
+    return this.#tires.states
+      .map(
+        ({ baseColdKpa }, k) =>
+          (k === i || baseColdKpa < 0 ? Number.NaN : baseColdKpa / this.#tires.target(k)) * target,
+      )
+      .filter((kpa) => !Number.isNaN(kpa));
   }
 }
 

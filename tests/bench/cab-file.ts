@@ -45,6 +45,11 @@ export class TrafficFile {
     this.count = (this.#bytes.length - 8) / RECORD;
   }
 
+  /** What the traffic itself takes of the memory of whoever is measured. */
+  get bytes(): number {
+    return this.#bytes.length;
+  }
+
   t(i: number): number {
     return this.#bytes.readDoubleLE(8 + RECORD * i);
   }

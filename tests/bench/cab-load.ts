@@ -77,7 +77,7 @@ async function run({ traffic, rounds, mqtt }: Load): Promise<Record<string, numb
     while (publisher !== null && (publisher.health().inFlight > 0 || publisher.health().state !== 'connected'))
       await turn();
     await turn();
-    peakRss = Math.max(peakRss, process.memoryUsage.rss());
+    peakRss = Math.max(peakRss, process.memoryUsage.rss() - traffic.bytes);
   };
   for (let round = 0; round < rounds; round++) {
     const start = round * traffic.spanMs;

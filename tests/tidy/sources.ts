@@ -2,7 +2,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { dirname, join, normalize } from 'node:path';
 
 /** Folders of the program itself; tests are not held to all of its rules. */
-export const PRODUCT = ['daemon', 'adapters', 'config', 'simulator', 'scripts'] as const;
+export const PRODUCT = ['daemon', 'adapters', 'config', 'simulator', 'quality', 'scripts'] as const;
 
 export interface Import {
   /** Path from the project's root with `.ts`, or the name of a package. */

@@ -386,6 +386,15 @@ describe('slow leak, over cold starts', () => {
     expect(d.of(RULE, WHEEL)).toEqual(expected);
   });
 
+  // Found by simulated trucks: two steer tires have one peer each, so all other tires stand for them.
+  it('of a steer tire, which has one peer: told all the same, and of no other tire', () => {
+    const steer = 'tractor/1/left/single';
+    const d = mornings(5, (day, s) => targetOf(s) - (s === steer ? 8 * day : 0));
+    expect(d.list(RULE).map(({ subject, change }) => `${change} ${subject}`)).toEqual([`raised ${steer}`]);
+    const cold = mornings(5, (day, s) => targetOf(s) * (1 - 0.012 * day));
+    expect(cold.list(RULE)).toEqual([]);
+  });
+
   it('permeation of 0.5 kPa/day (T-45) is no leak; nor what all lose alike', () => {
     expect(mornings(8, (day, s) => targetOf(s) - 0.5 * day).list(RULE)).toEqual([]);
     expect(mornings(5, (day, s) => targetOf(s) - 8 * day).list(RULE)).toEqual([]);
