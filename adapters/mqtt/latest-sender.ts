@@ -77,6 +77,12 @@ export class LatestSender {
     this.#latest.changed(name);
   }
 
+  /** Everything that names the store, or is read from it, is to be told anew. */
+  storeChanged(): void {
+    for (const name of ['presence', 'open', 'gap', 'trip'] as const) this.#latest.changed(name);
+    this.#later(0, () => {});
+  }
+
   get presence(): PresenceState {
     return this.#presence;
   }

@@ -24,6 +24,8 @@ export interface OutboxSenderOptions {
   /** The state has changed outside of a call of `pump`: call it. */
   changed(): void;
   storeFailed(error: unknown): void;
+  /** Another store has taken its place. */
+  storeChanged(): void;
 }
 
 /**
@@ -87,7 +89,12 @@ export class OutboxSender {
   /** The office has everything of that store up to and with seq. */
   received(store: string, seq: number): void {
     this.#followStore();
-    if (this.#options.confirm !== 'office' || store !== this.#store || !this.#window.confirm(seq)) return;
+    if (this.#options.confirm !== 'office' || store !== this.#store) return;
+    if (seq > this.#window.lastKnown) {
+      // The store finds that it is an older one, and begins anew.
+      this.#options.source.confirm(seq).then(this.#options.changed, this.#options.storeFailed);
+    }
+    if (!this.#window.confirm(seq)) return;
     this.#confirmer.upTo(seq);
     this.#resendMs = this.#options.timings.resendMs;
     this.#cancelResend?.();
@@ -132,6 +139,7 @@ export class OutboxSender {
     this.#window = new EventWindow(lastSeq);
     this.#confirmer = this.#newConfirmer();
     this.#moreWaiting = true;
+    this.#options.storeChanged();
   }
 
   #sendVolatile(lane: Lane): void {

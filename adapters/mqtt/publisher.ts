@@ -81,6 +81,7 @@ export class Publisher {
       encode: (event) => messages.event(event),
       changed: () => this.#pump(),
       storeFailed: (failure) => this.#storeFailed(failure),
+      storeChanged: () => this.#latest.storeChanged(),
     });
     this.#answers = new AnswerReceiver({
       topic: messages.topic('answer'),

@@ -94,7 +94,10 @@ export interface Store {
   readonly pending: number;
   /** Events of the outbox with seq > after, in order. */
   outbox(after: number, limit: number): Promise<NumberedEvent[]>;
-  /** Everything up to and with seq has been received: it leaves the outbox. A number not yet given: 'store-older'. */
+  /**
+   * Everything up to and with seq has been received: it leaves the outbox. A number that was not given yet says that this
+   * database is older than one before it: it is moved aside as a broken one is, and numbers begin anew under another store id.
+   */
   confirm(seq: number): Promise<void>;
   /** Gaps to be told, at most one of a kind. */
   gaps(): Promise<GapRecord[]>;

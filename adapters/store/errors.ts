@@ -13,7 +13,6 @@ import { constants } from 'node:os';
  * | store-busy | another program holds the write lock | the next call tries again |
  * | store-taken | another program has opened the file for writing since | stop one of the two |
  * | store-corrupt | broken, and it could not be moved aside | mend the disk |
- * | store-older | a confirmed number that this database never gave | the database is older than what the office has |
  * | store-behind | more calls wait than MAX_PENDING | wait for answers |
  * | store-closed | after close() | – |
  * | store-died | the worker ended by itself: our bug | restart |
@@ -28,7 +27,6 @@ export const STORE_ERROR_CODES = [
   'store-busy',
   'store-taken',
   'store-corrupt',
-  'store-older',
   'store-behind',
   'store-closed',
   'store-died',

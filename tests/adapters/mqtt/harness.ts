@@ -33,6 +33,8 @@ export class MemoryOutbox implements OutboxSource {
   opened = { store: STORE, boot: 1, lastSeq: 0 };
   confirmed = 0;
   confirms: number[] = [];
+  /** Numbers that were never given: a real store begins anew. */
+  tooHigh: number[] = [];
   events: NumberedEvent[] = [];
   failing = false;
   openAsOf = 0;
@@ -49,6 +51,10 @@ export class MemoryOutbox implements OutboxSource {
 
   async confirm(seq: number): Promise<void> {
     if (this.failing) throw new Error('the disk is gone');
+    if (seq > Math.max(this.events.length, this.opened.lastSeq)) {
+      this.tooHigh.push(seq);
+      return;
+    }
     this.confirmed = Math.max(this.confirmed, seq);
     this.confirms.push(seq);
   }

@@ -249,6 +249,7 @@ describe("confirm: 'office'", () => {
     await inbox.answer(truck, answer(6, 10));
     await until(() => outbox.confirmed === 10);
     expect(outbox.confirms).toEqual([6, 10]);
+    expect(outbox.tooHigh).toEqual([11]);
     expect(publisher.health()).toMatchObject({ answers: 6, answersDropped: 0 });
   });
 

@@ -46,4 +46,23 @@ describe('with the real store', () => {
     expect(inbox.counts).toMatchObject({ invalid: 0, foreign: 0 });
     await again.stop(2000);
   });
+
+  it('a whole folder of yesterday put back: the office has more numbers, so another store begins and is told', async () => {
+    const broker = await makeBroker();
+    const options = optionsIn(tempDir(), { truck: TRUCK });
+    const opens: ReceivedOpen[] = [];
+    const inbox = await makeInbox({ url: broker.url, onOpen: (open) => opens.push(open) });
+    const store = await openStore(options);
+    cleanup(() => store.close());
+    await store.commit(commit({ events: [draft(1, 'raised')], open: openDraft([openAlert(1)]), state: '{}' }));
+    const before = store.opened.store;
+    const received = { store: before, seq: 30 };
+    await inbox.answer({ fleet: FLEET, truck: TRUCK }, { v: 1, rev: 1, received, trailer: null, decisions: [] });
+    const publisher = makePublisher(store, broker.url, { confirm: 'office' });
+    publisher.start();
+    await until(() => opens.some((open) => open.store !== before));
+    expect(store.opened.store).not.toBe(before);
+    expect(opens.at(-1)).toMatchObject({ store: store.opened.store, asOf: 1, alerts: [{ rule: openAlert(1).rule }] });
+    await publisher.stop(2000);
+  });
 });

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { MAX_OUTBOX_ROWS } from '../../../adapters/store/database.js';
-import { codeOf, commit, draft, openDatabase, optionsIn, seeded, tempDir } from './helpers.js';
+import { commit, draft, openAlert, openDatabase, openDraft, optionsIn, seeded, tempDir } from './helpers.js';
 
 describe('outbox', () => {
   test('gives back what was committed, in order of seq, after a number and up to a limit', () => {
@@ -48,11 +48,21 @@ describe('outbox', () => {
     expect(second.connection.prepare('SELECT count(*) AS n FROM events').get()).toEqual({ n: 5 });
   });
 
-  test('a confirmed number that was never given says that the database is an older one, and removes nothing', () => {
-    const db = openDatabase(optionsIn(tempDir()));
-    db.commit([commit({ events: [draft(1, 'raised')] })]);
-    expect(codeOf(() => db.confirm(2))).toBe('store-older');
-    expect(db.stats().outbox).toBe(1);
+  test('a number that was received and never given: the database is older, and another store begins with what is open', () => {
+    const options = optionsIn(tempDir());
+    const db = openDatabase(options);
+    db.commit([commit({ events: [draft(1, 'raised')], open: openDraft([openAlert(1)]) })]);
+    const before = db.opened.store;
+    db.confirm(2);
+    expect(db.opened.store).not.toBe(before);
+    expect(db.opened.notes[0]).toMatch(/number 2 was received, the last one given is 1: this database is older.*moved/);
+    // Its number 1 is another one, by the store that it is of.
+    expect(db.outbox(0, 10)).toMatchObject([
+      { seq: 1, store: db.opened.store, draft: { rule: draft(1, 'raised').rule } },
+    ]);
+    expect(db.gaps()).toMatchObject([{ fromSeq: 0, what: `events of store ${before} that were not received` }]);
+    db.confirm(1);
+    expect(db.stats().outbox).toBe(0);
   });
 
   test('any mixture of commits, confirmations, reads and restarts agrees with a list in memory', () => {
