@@ -162,10 +162,17 @@ export class SourceSilent {
     if (engineRunning && !isProven(s)) {
       const isLong = t - s.firstAt >= PROVEN_MS;
       if (s.heardS + 1 < PROVEN_SECONDS || isLong) s.heardS++;
-      if (isProven(s)) this.#rule.add(subject, placeOf(subject));
+      if (isProven(s)) this.#prove(subject, s);
     }
     const i = this.#rule.find(subject);
     if (i >= 0) this.#rule.state(i, 0, t, Math.max(2 * TICK_MS, 3 * s.nominalMs), false, true);
+  }
+
+  /** Proven sources stand in the order in which they were: a state that is taken up again decides in the same order. */
+  #prove(subject: string, s: SourceState): void {
+    delete this.#states[subject];
+    this.#states[subject] = s;
+    this.#rule.add(subject, placeOf(subject));
   }
 
   #missed(subject: string, s: SourceState, t: StreamMs): void {
