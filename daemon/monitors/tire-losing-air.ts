@@ -2,7 +2,7 @@ import type { Forecast, Measured } from '../alerts/event.js';
 import type { Judgement, Level, Subject } from '../alerts/judgement.js';
 import { NEVER, type StreamMs } from '../time.js';
 import type { TireReading, Tires } from '../truck/tires.js';
-import { addFall, type FallState, newFall } from './arithmetic/fall-since.js';
+import { addFall, addToBoth, type FallState, fallTogether, newFall, type TwoFalls } from './arithmetic/fall-since.js';
 import type { Slope } from './arithmetic/theil-sen.js';
 import { evidencePoints, KPA, type TickFacts, type Workbench } from './monitor.js';
 import { forecastOf, lastingSlope, measuredSlow, type SlowLeak, slopeSince, slowForecast } from './tire-forecast.js';
@@ -15,14 +15,13 @@ const LEAST_COMMON = 4;
 const FLAT_SHARE = 0.5;
 /** Below this a tire is empty: what its readings lose is noise. */
 const EMPTY_KPA = 50;
+const NEITHER = { raw: Number.NaN, cold: Number.NaN };
 /** A dead sensor counts as a burst so long after the truck last moved. */
 const AFTER_MOVING_MS = 5 * MIN_MS;
 
-export interface LeakState {
+export interface LeakState extends TwoFalls {
   rapidRaw: FallState;
   rapidCold: FallState;
-  steadyRaw: FallState;
-  steadyCold: FallState;
   /** Last reading at which a rapid leak was seen. */
   rapidAt: StreamMs;
   /** As judged at the last cold start; null: not judged. */
@@ -34,6 +33,7 @@ export const newLeak = (): LeakState => ({
   rapidCold: newFall(),
   steadyRaw: newFall(),
   steadyCold: newFall(),
+  otherKpa: 0,
   rapidAt: NEVER,
   slow: null,
 });
@@ -73,7 +73,6 @@ export class TireLosingAir {
     const rule = this.#rule;
     const gapMs = rule.constant('gapS') * 1000;
     const rapidRate = rule.constant('rapidFallKpaPerMin');
-    const steadyRate = rule.constant('steadyFallKpaPerMin');
     const raw = r.beforeKpa - r.kpa;
     const cold = r.beforeColdKpa - r.coldKpa;
     const rapidBefore = this.#sum(r.tire, true);
@@ -82,8 +81,7 @@ export class TireLosingAir {
     // A wheel that a brake has heated cools at up to 7 kPa/min, with a rim sensor that stays hot: both the raw and the
     // cold-equivalent pressure fall (seen with the simulator). Only a rapid leak can be told from that.
     const heated = this.#tires.isOddlyHeated(r.tire, r.t);
-    addFall(leak.steadyRaw, r.t, heated ? Number.NaN : raw, r.sinceMs, steadyRate, gapMs);
-    addFall(leak.steadyCold, r.t, heated ? Number.NaN : cold, r.sinceMs, steadyRate, gapMs);
+    addToBoth(leak, r.t, heated ? NEITHER : { raw, cold }, r.sinceMs, rule.constant('steadyFallKpaPerMin'), gapMs);
     this.#judgeRapid(r, rapidBefore);
     if (heated) {
       this.#rule.stop(r.tire, r.t, this.#limit.steady);
@@ -143,6 +141,11 @@ export class TireLosingAir {
     return this.#tires.states[i]!.coldKpa === null ? raw.sumKpa : Math.min(raw.sumKpa, cold.sumKpa);
   }
 
+  /** Without temperature the raw fall has no second witness. */
+  #goesOn(i: number): boolean {
+    return this.#tires.states[i]!.coldKpa === null || fallTogether(this.#leaks[i]!);
+  }
+
   /** A fall that three quarters of the tires share is weather, altitude or a sender, not a leak. */
   #isCommon(t: StreamMs, isRapid: boolean): boolean {
     const floor = this.#rule.limits[isRapid ? this.#limit.rapid : this.#limit.steady]!.clear;
@@ -172,7 +175,7 @@ export class TireLosingAir {
   #judgeSteady(r: TireReading): void {
     const limit = this.#rule.limits[this.#limit.steady]!;
     const sum = this.#sum(r.tire, false);
-    const raising = sum >= limit.raise && !this.#isCommon(r.t, false);
+    const raising = sum >= limit.raise && this.#goesOn(r.tire) && !this.#isCommon(r.t, false);
     this.#rule.state(r.tire, this.#limit.steady, r.t, r.ageMs, raising, sum < limit.clear);
   }
 
@@ -182,7 +185,7 @@ export class TireLosingAir {
     const early = forecast === null ? Number.POSITIVE_INFINITY : forecast.fromMs / MIN_MS;
     // Two steps of a 4 kPa sensor are no slope, however early its interval ends (simulated: cooling after a long grade).
     const falls = this.#sum(r.tire, false) >= this.#rule.constant('forecastFromKpa');
-    const raising = falls && early <= limit.raise && !this.#isCommon(r.t, false);
+    const raising = falls && early <= limit.raise && this.#goesOn(r.tire) && !this.#isCommon(r.t, false);
     this.#rule.state(r.tire, this.#limit.forecast, r.t, r.ageMs, raising, early >= limit.clear);
   }
 

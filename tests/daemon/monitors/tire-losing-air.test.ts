@@ -63,6 +63,26 @@ describe('how soon: 20 kPa/min within 60 s, 30 in about 40, 10 in about 2 min, 3
   });
 });
 
+describe('heat that comes and goes', () => {
+  // Found by a simulated bus: on a plain its tires cooled, with sensors that cooled faster; on the next grade the sensors warmed
+  // faster than the air. First the raw pressure had fallen, then the cold-equivalent one: never both at a time.
+  it('what the raw pressure lost before, and the cold-equivalent one loses now, is no leak', () => {
+    const d = warm(30, 60);
+    const all = (celsius: number, fallenKpa: number): void => {
+      for (const s of SUBJECTS) d.wheel(s).celsius = celsius;
+      d.wheel(WHEEL).kpa = gauge(TARGET_KPA, 30) - fallenKpa;
+    };
+    d.run(60);
+    d.run(480, (s) => all(30 - s / 12, s / 10));
+    d.run(240, (s) => all(-10 + s / 12, 48 - s / 30));
+    expect(d.pipeline.state.leaks[WHEEL]).toMatchObject({
+      steadyRaw: { sumKpa: expect.closeTo(19, -1) },
+      steadyCold: { sumKpa: expect.closeTo(40, -2) },
+    });
+    expect(d.list(RULE, WHEEL).filter((e) => e.urgency === 'next-stop')).toEqual([]);
+  });
+});
+
 describe('what the event says', () => {
   it('rate with its interval and limit, the trend, and when 80 % is reached', () => {
     const d = warm();
