@@ -15,6 +15,8 @@ import { type TowedState, unitsSeen } from './trailer-not-seen.js';
 
 /** "Rising": higher than the lowest value of this long ago. */
 const RISING_MS = 15_000;
+/** The supply reservoir is filled first: for so long after a start the service circuits need not rise (sim). */
+const SUPPLY_FIRST_MS = 60_000;
 const TRACE_STEP_MS = 2_000;
 const TRACE_POINTS = 60;
 
@@ -230,7 +232,7 @@ export class Air {
     const since = t - c.state.engineStartedAt;
     if (s.charged || since > (this.#low?.constant('chargingS') ?? 0) * 1000) return false;
     if (c.moving(t) !== false || c.parkingBrake(t) !== true) return false;
-    return since <= RISING_MS || this.#isRising(t);
+    return since <= SUPPLY_FIRST_MS || this.#isRising(t);
   }
 
   #isRising(t: StreamMs): boolean {

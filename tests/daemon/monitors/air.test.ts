@@ -160,7 +160,9 @@ describe('filling the tanks', () => {
   });
 
   it('told when it does not rise', () => {
-    expect(start(0, 60, () => {}, 200).of(LOW)).toEqual(['raised pull-over']);
+    // Found by a simulated truck on a cold morning: its supply reservoir took the first half minute for itself.
+    expect(start(0, 58, () => {}, 200).of(LOW)).toEqual([]);
+    expect(start(0, 70, () => {}, 200).of(LOW)).toEqual(['raised pull-over']);
   });
 
   it('charged once (620 kPa), a fall is told though it is still within 5 min', () => {
