@@ -2,7 +2,6 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Ajv } from 'ajv';
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { isMap, isPair, isScalar, isSeq, type Node, parse, parseDocument, visit } from 'yaml';
 import { loadDefaults, type Read, readTruckFile } from '../../config/load.js';
@@ -10,6 +9,7 @@ import { schemaFile } from '../../config/package.js';
 import { RULE_NAMES } from '../../config/resolved.js';
 import { schemaText } from '../../config/schema-file.js';
 import { checkCommand } from '../../daemon/commands/check.js';
+import fc from '../support/property.js';
 import { printedSeed } from '../support/seed.js';
 
 /*

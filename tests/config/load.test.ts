@@ -1,11 +1,11 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import fc from 'fast-check';
 import { afterAll, describe, expect, it } from 'vitest';
 import { loadTruckFile, readTruckFile, standardAirKpa } from '../../config/load.js';
 import { formatProblem, type Problem } from '../../config/problems.js';
 import type { TruckConfig } from '../../config/resolved.js';
+import fc from '../support/property.js';
 
 const EXAMPLES = new URL('../../config/examples/', import.meta.url);
 const example = (name: string) => loadTruckFile(new URL(name, EXAMPLES).pathname);

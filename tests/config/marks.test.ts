@@ -1,7 +1,7 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { MAX_MARKS, markProblem, marksText, readMarks, withMarks } from '../../config/marks.js';
 import type { Mark } from '../../config/resolved.js';
+import fc from '../support/property.js';
 import { printedSeed } from '../support/seed.js';
 import { truckOf } from '../support/truck-file.js';
 

@@ -1,4 +1,3 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
   type Dimension,
@@ -9,6 +8,7 @@ import {
   parseWhole,
   writeQuantity,
 } from '../../config/quantities.js';
+import fc from '../support/property.js';
 
 const value = (text: string, dimension: Dimension): number => {
   const parsed = parseQuantity(text, dimension);

@@ -159,9 +159,10 @@ function inRuns(round: Round, frames: readonly Frame[], endT: number): TickEffec
     const piece = frames.slice(at, at + 1 + round.below(FRAMES / 3));
     rig.feed(piece.filter(({ id }) => rig.pipeline.interest[(id >>> 8) & 0x3ffff] !== 0));
     at += piece.length;
+    // Frames of no interest at the end of a piece are not fed, but the seconds up to them have passed.
+    const now = piece.at(-1)!.t;
+    rig.advance(now);
     effects.push(...rig.effects);
-    const t = rig.stepper.lastTick;
-    const now = Math.max(t, piece.at(-1)!.t);
     rig = new Rig(truckOf(), { kind: 'same-run', state: rig.saved(now), t: now });
   }
   rig.advance(endT);

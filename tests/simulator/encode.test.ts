@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { broadcast, candumpLine, dm1Payload, encodeGroup, nameBytes, putBits } from '../../simulator/encode.js';
+import fc from '../support/property.js';
 
 const hex = (data: Uint8Array) => Buffer.from(data).toString('hex').toUpperCase();
 

@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { LogParser } from '../../../adapters/can/candump.js';
+import fc from '../../support/property.js';
 import { readText, readTexts } from './collect.js';
 
 const GOOD = '(0000000100.250000) can0 18FEF100#FF00112233445566';

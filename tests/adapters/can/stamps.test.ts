@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { Stamps } from '../../../adapters/can/stamps.js';
+import fc from '../../support/property.js';
 
 /** What is checked here is stated in the design under "Inputs and time" and "Stamps of foreign logs". */
 function recorded(zeroMs: number | null = null) {

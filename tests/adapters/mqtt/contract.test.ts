@@ -2,18 +2,19 @@ import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { join } from 'node:path';
 import { Ajv, type ValidateFunction } from 'ajv';
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { MESSAGES } from '../../../adapters/mqtt/contract.js';
 import { contractFiles } from '../../../adapters/mqtt/contract-files.js';
 import { parseTopic, REPLAY_ROOT } from '../../../adapters/mqtt/topics.js';
 import { messagesFolder, packageRoot } from '../../../config/package.js';
 import { examplesOfDocs } from '../../../scripts/contract-examples.js';
+import fc from '../../support/property.js';
+import { printedSeed } from '../../support/seed.js';
 
 const folder = messagesFolder();
 const jsonIn = (path: string): Record<string, unknown> => JSON.parse(readFileSync(path, 'utf8'));
 const examples = examplesOfDocs();
-const seed = Number(process.env.AXLEPOST_SEED ?? Math.floor(Math.random() * 1e9));
+const seed = printedSeed('contract');
 // The draft's own words for text are Unicode ones, as ours are.
 const ajv = new Ajv({ allErrors: false, strict: false, unicodeRegExp: true });
 const validators = new Map<string, ValidateFunction>(

@@ -1,4 +1,3 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { z } from 'zod';
 import { encodeEvent, encodeOpen, encodePresence, encodeReading, thinPoints } from '../../../adapters/mqtt/encode.js';
@@ -16,6 +15,7 @@ import {
 } from '../../../adapters/mqtt/messages.js';
 import type { EventMessage, OpenMessage, ReadingMessage } from '../../../daemon/alerts/message.js';
 import { EXAMPLE_JSON } from '../../daemon/alerts/drafts.js';
+import fc from '../../support/property.js';
 
 // What the daemon makes must be what the schemas read: checked by the compiler.
 const _event = (message: EventMessage): z.input<typeof eventSchema> => message;

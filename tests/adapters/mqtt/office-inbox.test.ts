@@ -1,9 +1,9 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { EmbeddedBroker } from '../../../adapters/mqtt/embedded-broker.js';
 import { SeqSet } from '../../../adapters/mqtt/seq-set.js';
 import { parseTopic } from '../../../adapters/mqtt/topics.js';
 import { EXAMPLE_JSON } from '../../daemon/alerts/drafts.js';
+import fc from '../../support/property.js';
 import { makeBroker, makeInbox, until } from './harness.js';
 
 const TOPIC = 'axlepost/1/northline/T-1042/event';

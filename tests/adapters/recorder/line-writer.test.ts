@@ -1,11 +1,11 @@
 import { execFileSync, spawnSync } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { CandumpLine } from '../../../adapters/can/candump-line.js';
 import { LineWriter } from '../../../adapters/recorder/line-writer.js';
 import { candumpLine } from '../../../simulator/encode.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { tempFolder, ZERO_MS } from './live-run.js';
 

@@ -7,6 +7,7 @@ import { StoreDatabase } from '../../../adapters/store/database.js';
 import type { EventDraft, OpenAlert, OpenDraft } from '../../../daemon/alerts/event.js';
 import type { HistoryRow, TripRecord } from '../../../daemon/effects.js';
 import type { RecordOf } from '../../../daemon/truck/records.js';
+import { printedSeed } from '../../support/seed.js';
 
 export const ZERO_MS = Date.parse('2026-03-02T08:00:00Z');
 export const MINUTE_MS = 60_000;
@@ -222,10 +223,9 @@ export function codeOf(call: () => unknown): string | null {
   }
 }
 
-/** A small generator with a printed seed (mulberry32), so that a failure can be repeated with AXLEPOST_SEED. */
+/** A small generator with a printed seed (mulberry32). */
 export function seeded(name: string): () => number {
-  let a = Number(process.env.AXLEPOST_SEED ?? Math.floor(Math.random() * 2 ** 32)) >>> 0;
-  console.log(`${name}: AXLEPOST_SEED=${a}`);
+  let a = printedSeed(name) >>> 0;
   return () => {
     a = (a + 0x6d2b79f5) >>> 0;
     let x = Math.imul(a ^ (a >>> 15), a | 1);

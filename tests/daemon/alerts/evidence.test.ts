@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type EvidenceSpec, forget, judge, newEvidence, settle, stop } from '../../../daemon/alerts/evidence.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { type Input, naiveLevels, STEP_MS } from './naive-evidence.js';
 

@@ -1,7 +1,7 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Judgement } from '../../../daemon/alerts/judgement.js';
 import { ruleNamed } from '../../../daemon/alerts/rules.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { truckOf } from '../../support/truck-file.js';
 import { type Input, naiveStack } from './naive-evidence.js';

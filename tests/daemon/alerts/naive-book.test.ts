@@ -1,10 +1,10 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { RuleName } from '../../../config/resolved.js';
 import type { CloseReason, EventDraft } from '../../../daemon/alerts/event.js';
 import type { Level } from '../../../daemon/alerts/judgement.js';
 import type { Decision } from '../../../daemon/input.js';
 import { BookBench, DRIVING } from '../../support/book-bench.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { INNER, NAIVE_RULES, NaiveBook, type NaiveInput, OUTER } from './naive-book.js';
 

@@ -1,4 +1,3 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { OpenDraft } from '../../../daemon/alerts/event.js';
 import { isoTime } from '../../../daemon/alerts/iso-time.js';
@@ -6,6 +5,7 @@ import type { NumberedEvent } from '../../../daemon/alerts/numbered.js';
 import { Numberer } from '../../../daemon/alerts/numbering.js';
 import { canonicalEvent, eventMessage, openMessage, readingMessage } from '../../../daemon/alerts/rendering.js';
 import { roundedTo } from '../../../daemon/alerts/rounding.js';
+import fc from '../../support/property.js';
 import { EXAMPLE_JSON, EXAMPLE_ZERO, exampleDraft } from './drafts.js';
 
 const run = { zeroWallMs: EXAMPLE_ZERO, synced: true };

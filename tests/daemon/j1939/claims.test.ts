@@ -1,7 +1,7 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { holderOf, MAX_WITHOUT_ADDRESS, newClaims, noteClaim } from '../../../daemon/j1939/claims.js';
 import { addressName, decodeName, trailerOf } from '../../../daemon/j1939/name.js';
+import fc from '../../support/property.js';
 import { bytes } from './helpers.js';
 
 /** NAMEs as they stand on the wire, least significant byte first; the first byte tells them apart and orders them. */

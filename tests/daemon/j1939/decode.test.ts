@@ -1,7 +1,7 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { decodeGroup, reader, readerFor } from '../../../daemon/j1939/decode.js';
 import { GROUPS, signalOf } from '../../../daemon/j1939/signals.js';
+import fc from '../../support/property.js';
 import { bytes } from './helpers.js';
 
 const payload = fc.uint8Array({ minLength: 0, maxLength: 64 });

@@ -1,7 +1,7 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { decodeDm1, faultArea, faultText, fmiText } from '../../../daemon/j1939/dm1.js';
 import { faultRows } from '../../../daemon/j1939/fault-areas.js';
+import fc from '../../support/property.js';
 import { bytes } from './helpers.js';
 
 describe('trouble codes', () => {

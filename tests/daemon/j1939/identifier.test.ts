@@ -1,4 +1,3 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
   destinationOf,
@@ -9,6 +8,7 @@ import {
   priorityOf,
   sourceOf,
 } from '../../../daemon/j1939/identifier.js';
+import fc from '../../support/property.js';
 
 describe('identifier', () => {
   it('falls into parts that make it again', () => {

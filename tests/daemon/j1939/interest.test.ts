@@ -1,7 +1,7 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { pgnOf } from '../../../daemon/j1939/identifier.js';
 import { BASE_PGNS, interestTable, kernelFilters } from '../../../daemon/j1939/interest.js';
+import fc from '../../support/property.js';
 
 /** linux/can.h: a filter matches when received & mask == id & mask; bit 31 of the received id marks a 29-bit frame. */
 function passes(filters: ReturnType<typeof kernelFilters>, id: number, extended: boolean): boolean {

@@ -1,4 +1,3 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { reader } from '../../../daemon/j1939/decode.js';
 import { makeId } from '../../../daemon/j1939/identifier.js';
@@ -6,6 +5,7 @@ import { POSITION_SPNS, PositionFilter } from '../../../daemon/j1939/position.js
 import { GROUPS } from '../../../daemon/j1939/signals.js';
 import { Pipeline } from '../../../daemon/pipeline.js';
 import { encodeGroup } from '../../../simulator/encode.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { truckOf } from '../../support/truck-file.js';
 

@@ -1,4 +1,3 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
   decodeComponentIdentification,
@@ -7,6 +6,7 @@ import {
   printableAscii,
   starFields,
 } from '../../../daemon/j1939/text.js';
+import fc from '../../support/property.js';
 
 const encode = (text: string) => new TextEncoder().encode(text);
 

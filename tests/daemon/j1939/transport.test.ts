@@ -1,8 +1,8 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { makeId } from '../../../daemon/j1939/identifier.js';
 import { MAX_SESSIONS, newTransportState, Transport, type TransportState } from '../../../daemon/j1939/transport.js';
 import { revive, snapshot } from '../../../daemon/state.js';
+import fc from '../../support/property.js';
 
 const TP_CM = 0xec00;
 const TP_DT = 0xeb00;

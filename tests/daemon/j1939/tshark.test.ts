@@ -2,7 +2,6 @@ import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
   destinationOf,
@@ -13,6 +12,7 @@ import {
   priorityOf,
   sourceOf,
 } from '../../../daemon/j1939/identifier.js';
+import fc from '../../support/property.js';
 import { readLog, shared } from './helpers.js';
 
 /* The identifier against an independent decoder. Optional on a workstation, required in CI. */

@@ -1,5 +1,5 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { type Size, sized } from './air-truck.js';
 import { type Drive, randomFrom } from './drive.js';

@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { assess } from '../../../daemon/monitors/air-piece.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { leak, refill, type Size, sized, standing } from './air-truck.js';
 import { type Drive, PSI, randomFrom } from './drive.js';

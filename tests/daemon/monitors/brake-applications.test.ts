@@ -1,5 +1,5 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import fc from '../../support/property.js';
 import { frameOf, Rig } from '../../support/rig.js';
 import { printedSeed } from '../../support/seed.js';
 import { type NaiveApplication, naiveApplications, type Told } from './naive-applications.js';

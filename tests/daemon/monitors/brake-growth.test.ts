@@ -1,10 +1,10 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { judgementsOf } from '../../../daemon/alerts/judgements.js';
 import { StrokeGrowth } from '../../../daemon/monitors/brake-growth.js';
 import { wheelEndOf } from '../../../daemon/monitors/brake-state.js';
 import type { Workbench } from '../../../daemon/monitors/monitor.js';
 import { buildLayout } from '../../../daemon/truck/layout.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { LEFT, StrokeDrive, strokeTruck } from './brake-bench.js';
 import { truck } from './drive.js';

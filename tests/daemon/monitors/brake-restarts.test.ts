@@ -1,5 +1,5 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { ALL_OK, apply, driving, LEFT, LEFT2, RIGHT, StrokeDrive, strokeTruck } from './brake-bench.js';
 import type { Drive } from './drive.js';

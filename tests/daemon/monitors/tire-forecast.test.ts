@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { forecastOf, lastingSlope, slopeSince } from '../../../daemon/monitors/tire-forecast.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 import { Drive, gauge, randomFrom, SUBJECTS, TARGET_KPA, targetOf, truck } from './drive.js';
 

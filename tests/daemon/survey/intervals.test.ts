@@ -1,6 +1,6 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { Intervals } from '../../../daemon/survey/intervals.js';
+import fc from '../../support/property.js';
 import { printedSeed } from '../../support/seed.js';
 
 /** The plainest way: all numbers in order, the one at the rank. */

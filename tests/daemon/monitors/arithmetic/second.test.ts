@@ -1,8 +1,8 @@
-import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { coldPressure } from '../../../../daemon/monitors/arithmetic/cold-pressure.js';
 import { addFall, newFall } from '../../../../daemon/monitors/arithmetic/fall-since.js';
 import { theilSen } from '../../../../daemon/monitors/arithmetic/theil-sen.js';
+import fc from '../../../support/property.js';
 import { printedSeed } from '../../../support/seed.js';
 import { naiveCold, naiveFall, naiveTheilSen } from './naive.js';
 
