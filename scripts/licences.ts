@@ -20,6 +20,9 @@ export const ALLOWED: ReadonlySet<string> = new Set([
   'BSD-3-Clause',
   'ISC',
   'MIT',
+  'MIT-0',
+  // Asks for the source of its own files only; a test tool, not shipped.
+  'MPL-2.0',
 ]);
 
 export interface Installed {
