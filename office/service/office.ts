@@ -1,0 +1,240 @@
+import type { AnswerMessage } from '../../adapters/mqtt/messages.js';
+import { boardTruck } from '../core/board.js';
+import type { BoardTruck } from '../core/board-model.js';
+import { decide } from '../core/decide.js';
+import type { FleetRules, Incoming, TruckKey, TruckState, Wish } from '../core/model.js';
+import { type Batch, type OfficeStore, StoreError } from '../store/contract.js';
+import type { BoardSource } from '../web/board-source.js';
+import { Answers } from './answers.js';
+import { type OfficeClock, repeatedly } from './clock.js';
+import { Gatherer } from './gatherer.js';
+import { truckPageOf } from './pages.js';
+import { seriesOf } from './series.js';
+import { step } from './step.js';
+import { View } from './view.js';
+
+/** How often it is looked which trucks have something due: an answer that was too early, an alert that nobody has taken. */
+const LOOK_MS = 1_000;
+/** How often answers are offered to a broker that has not taken them. */
+const RESEND_MS = 2_000;
+const PRUNE_MS = 3_600_000;
+/** Rows that are deleted in one go. */
+const PRUNE_ROWS = 5_000;
+
+/** What the office needs of its connection to the broker. */
+export interface OfficeLink {
+  answer(key: TruckKey, answer: AnswerMessage): Promise<void>;
+  close(): Promise<void>;
+}
+
+export interface OfficeOptions {
+  store: OfficeStore;
+  clock: OfficeClock;
+  rulesOf(fleet: string): FleetRules;
+  /** Opens the connection; what it hears goes to take, what there is to say of it to onNotes. */
+  connect(
+    take: (key: TruckKey, incoming: Incoming) => void | Promise<void>,
+    onNotes: (notes: readonly string[]) => void,
+  ): OfficeLink;
+  keepMs: number;
+  log: { warn(line: string): void; error(line: string): void };
+}
+
+/** Ties the store, the broker and the board together. Everything that is written goes through the gatherer, bar people's wishes. */
+export class Office implements BoardSource {
+  readonly store: OfficeStore;
+  readonly gatherer: Gatherer;
+  readonly view: View;
+  readonly answers: Answers;
+  readonly #options: OfficeOptions;
+  readonly #link: OfficeLink;
+  /** Trucks of which something may fall due with time alone. */
+  readonly #restless = new Map<string, TruckKey>();
+  readonly #noteListeners = new Set<(notes: string[]) => void>();
+  readonly #notes = { broker: [] as readonly string[], store: null as string | null };
+  readonly #ends: (() => void)[];
+
+  /** Reads what is stored, then listens. Rejects with a StoreError. */
+  static async start(options: OfficeOptions): Promise<Office> {
+    const view = new View(options);
+    for await (const { key, state } of options.store.trucks()) view.put(key, state);
+    return new Office(options, view);
+  }
+
+  private constructor(options: OfficeOptions, view: View) {
+    const { store, clock, log } = options;
+    this.#options = options;
+    this.store = store;
+    this.view = view;
+    this.gatherer = new Gatherer({
+      store,
+      clock,
+      fold: (key, state, fresh) => this.#step(key, state, fresh),
+      stored: (batches, states) => this.#stored(batches, states),
+      onTrouble: (line) => this.#setStoreNote(line),
+      onMistake: (key, error) =>
+        log.error(`${key.fleet}/${key.truck}: a mistake in this program, messages left out: ${error}`),
+    });
+    this.answers = new Answers({ clock, publish: (key, answer) => this.#link.answer(key, answer) });
+    for (const { key, state } of view) this.#note(key, state);
+    store.onChanged((key) => void this.#reload(key));
+    this.#link = options.connect(
+      (key, incoming) => this.gatherer.take(key, incoming),
+      (notes) => this.#setBrokerNotes(notes),
+    );
+    const failed = (error: unknown): void => log.error(String(error));
+    this.#ends = [
+      repeatedly(clock, LOOK_MS, () => this.#look(), failed),
+      repeatedly(clock, RESEND_MS, () => this.answers.resend(), failed),
+      repeatedly(clock, PRUNE_MS, () => this.#prune(), failed),
+    ];
+  }
+
+  snapshot(): ReturnType<BoardSource['snapshot']> {
+    return this.view.snapshot(this.notes);
+  }
+
+  onTruck(listener: (truck: BoardTruck) => void): () => void {
+    return this.view.onTruck(listener);
+  }
+
+  onNotes(listener: (notes: string[]) => void): () => void {
+    this.#noteListeners.add(listener);
+    return () => this.#noteListeners.delete(listener);
+  }
+
+  /** What does not work, one line each. */
+  get notes(): string[] {
+    const { broker, store } = this.#notes;
+    return store === null ? [...broker] : [store, ...broker];
+  }
+
+  async truckPage(key: TruckKey): ReturnType<BoardSource['truckPage']> {
+    const state = await this.store.truck(key);
+    if (state === null) return null;
+    const truck = boardTruck(key, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+    return truckPageOf(this.store, key, state, truck);
+  }
+
+  series(key: TruckKey, fromMs: number, toMs: number): ReturnType<BoardSource['series']> {
+    return seriesOf(this.store, key, fromMs, toMs);
+  }
+
+  events(query: Parameters<BoardSource['events']>[0]): ReturnType<BoardSource['events']> {
+    return this.store.events(query);
+  }
+
+  async wish(key: TruckKey, wish: Wish): Promise<string | null> {
+    let refused: string | null = 'this truck is not known';
+    try {
+      const state = await this.store.change(key, (_, before) => {
+        const decided = decide(key, before, wish, this.#options.clock.nowMs());
+        refused = 'refused' in decided ? decided.refused : null;
+        if ('refused' in decided) return null;
+        const { state: after, notices } = decided.folded;
+        const folded = this.#step(key, after, []);
+        return { state: folded.state, notices: [...notices, ...folded.notices] };
+      });
+      if (state !== null) this.#take(key, state, []);
+      return refused;
+    } catch (error) {
+      if (!(error instanceof StoreError)) throw error;
+      this.#setStoreNote(error.message);
+      return `it could not be stored: ${error.message}`;
+    }
+  }
+
+  /** Stores what has come, then ends. */
+  async close(): Promise<void> {
+    for (const end of this.#ends) end();
+    await this.#link.close();
+    await this.gatherer.drained();
+    this.view.close();
+    await this.store.close();
+  }
+
+  #step(key: TruckKey, before: TruckState, fresh: readonly Incoming[]): ReturnType<typeof step>['folded'] {
+    const { folded, answerRev } = step(
+      key,
+      before,
+      fresh,
+      this.#options.rulesOf(key.fleet),
+      this.#options.clock.nowMs(),
+    );
+    if (answerRev !== null) this.answers.made(key, answerRev);
+    return folded;
+  }
+
+  #stored(batches: readonly Batch[], states: readonly TruckState[]): void {
+    for (const [i, { key, messages }] of batches.entries()) this.#take(key, states[i]!, messages);
+  }
+
+  #take(key: TruckKey, state: TruckState, messages: readonly Incoming[]): void {
+    this.view.put(key, state);
+    this.answers.stored(key, state, messages);
+    this.#note(key, state);
+  }
+
+  #note(key: TruckKey, state: TruckState): void {
+    const waits = state.alerts.length > 0 || state.stores.length > 0 || state.decisions.length > 0;
+    if (waits) this.#restless.set(`${key.fleet}/${key.truck}`, key);
+  }
+
+  /** Trucks of which something is due go through the gatherer; those of which nothing can fall due are looked at no more. */
+  #look(): void {
+    const nowMs = this.#options.clock.nowMs();
+    for (const [name, key] of this.#restless) {
+      const state = this.view.get(key);
+      if (state === null) continue;
+      const { folded, answerRev } = step(key, state, [], this.#options.rulesOf(key.fleet), nowMs);
+      if (folded.state !== state || answerRev !== null) this.gatherer.nudge(key);
+      else if (isAtRest(state)) this.#restless.delete(name);
+    }
+  }
+
+  async #reload(key: TruckKey): Promise<void> {
+    try {
+      const state = await this.store.truck(key);
+      if (state !== null) this.view.put(key, state);
+    } catch (error) {
+      if (!(error instanceof StoreError)) throw error;
+      this.#setStoreNote(error.message);
+    }
+  }
+
+  async #prune(): Promise<void> {
+    const nowMs = this.#options.clock.nowMs();
+    while ((await this.store.prune(nowMs - this.#options.keepMs, nowMs, PRUNE_ROWS)) >= PRUNE_ROWS) {
+      await new Promise<void>((resolve) => this.#options.clock.after(100, resolve));
+    }
+  }
+
+  #setStoreNote(line: string | null): void {
+    const note = line === null ? null : `The store cannot be used: ${line}. Trucks keep what is not confirmed.`;
+    if (note === this.#notes.store) return;
+    this.#notes.store = note;
+    if (note !== null) this.#options.log.warn(note);
+    this.#tellNotes();
+  }
+
+  #setBrokerNotes(notes: readonly string[]): void {
+    for (const note of notes) if (!this.#notes.broker.includes(note)) this.#options.log.warn(note);
+    this.#notes.broker = notes;
+    this.#tellNotes();
+  }
+
+  #tellNotes(): void {
+    const { notes } = this;
+    for (const listener of this.#noteListeners) listener(notes);
+  }
+}
+
+/** No alert is open, nothing is asked, and what has arrived has been confirmed. */
+function isAtRest(state: TruckState): boolean {
+  if (state.alerts.length > 0 || state.decisions.length > 0) return false;
+  const last = state.stores.at(-1);
+  const confirmed = state.published?.received;
+  if (last === undefined || last.store.startsWith('~')) return true;
+  const have = last.ranges[0]?.[1] ?? 0;
+  return have === 0 || (confirmed?.store === last.store && confirmed.seq >= have);
+}

@@ -1,0 +1,108 @@
+import { boardTruck, snapshotOf } from '../core/board.js';
+import type { BoardSnapshot, BoardTruck } from '../core/board-model.js';
+import type { FleetRules, TruckKey, TruckState } from '../core/model.js';
+import type { OfficeClock } from './clock.js';
+
+/** A page needs no truck more often. */
+const TELL_MS = 200;
+/** Reach changes with time alone: each truck is looked at once in so many looks, so that none of them takes long. */
+const LOOK_MS = 1_000;
+const LOOKS = 15;
+
+export interface ViewOptions {
+  rulesOf(fleet: string): FleetRules;
+  clock: OfficeClock;
+}
+
+/** All trucks in memory, as the board shows them: what the store has, without what only a truck's own page needs. */
+export class View {
+  readonly #options: ViewOptions;
+  readonly #trucks = new Map<string, { key: TruckKey; state: TruckState; reach: string }>();
+  readonly #listeners = new Set<(truck: BoardTruck) => void>();
+  readonly #changed = new Set<string>();
+  #cancelTell: (() => void) | null = null;
+  #cancelLook: () => void;
+  #look = 0;
+
+  constructor(options: ViewOptions) {
+    this.#options = options;
+    const look = (): void => {
+      this.#lookAround();
+      this.#cancelLook = options.clock.after(LOOK_MS, look);
+    };
+    this.#cancelLook = options.clock.after(LOOK_MS, look);
+  }
+
+  get size(): number {
+    return this.#trucks.size;
+  }
+
+  /** Takes the newer of what is there and what is given. */
+  put(key: TruckKey, state: TruckState): void {
+    const name = `${key.fleet}/${key.truck}`;
+    const before = this.#trucks.get(name);
+    if (before !== undefined && before.state.revision >= state.revision) return;
+    // Readings and targets are most of a row's bytes, and only a truck's own page shows them.
+    this.#trucks.set(name, { key, state: { ...state, reading: null, check: null }, reach: before?.reach ?? '' });
+    this.#tell(name);
+  }
+
+  get(key: TruckKey): TruckState | null {
+    return this.#trucks.get(`${key.fleet}/${key.truck}`)?.state ?? null;
+  }
+
+  *[Symbol.iterator](): IterableIterator<{ key: TruckKey; state: TruckState }> {
+    yield* this.#trucks.values();
+  }
+
+  truck(key: TruckKey): BoardTruck | null {
+    const state = this.get(key);
+    return state === null
+      ? null
+      : boardTruck(key, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+  }
+
+  snapshot(notes: readonly string[]): BoardSnapshot {
+    const { rulesOf, clock } = this.#options;
+    return snapshotOf(this.#trucks.values(), rulesOf, notes, clock.nowMs());
+  }
+
+  onTruck(listener: (truck: BoardTruck) => void): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
+  close(): void {
+    this.#cancelTell?.();
+    this.#cancelLook();
+  }
+
+  #tell(name: string): void {
+    this.#changed.add(name);
+    this.#cancelTell ??= this.#options.clock.after(TELL_MS, () => {
+      this.#cancelTell = null;
+      const names = [...this.#changed];
+      this.#changed.clear();
+      if (this.#listeners.size === 0) return;
+      for (const each of names) this.#tellNow(each);
+    });
+  }
+
+  #tellNow(name: string): void {
+    const entry = this.#trucks.get(name);
+    const truck = entry === undefined ? null : this.truck(entry.key);
+    if (entry === undefined || truck === null) return;
+    entry.reach = truck.reach;
+    for (const listener of this.#listeners) listener(truck);
+  }
+
+  #lookAround(): void {
+    this.#look = (this.#look + 1) % LOOKS;
+    if (this.#listeners.size === 0) return;
+    let i = 0;
+    for (const [name, { key, reach }] of this.#trucks) {
+      if (i++ % LOOKS !== this.#look) continue;
+      if (this.truck(key)?.reach !== reach) this.#tell(name);
+    }
+  }
+}
