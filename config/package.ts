@@ -16,6 +16,9 @@ export function packageRoot(): string {
 /** The truck file as a JSON Schema, for editors; made by `npm run schema`. */
 export const schemaFile = (): string => join(packageRoot(), 'config/truck.schema.json');
 
+/** The office file as a JSON Schema, for editors; made by `npm run schema`. */
+export const officeSchemaFile = (): string => join(packageRoot(), 'config/office.schema.json');
+
 /** JSON Schemas of all messages and the AsyncAPI document; made by `npm run schema`. */
 export const messagesFolder = (): string => join(packageRoot(), 'docs/messages');
 

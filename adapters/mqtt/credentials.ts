@@ -3,7 +3,7 @@ import { statSync } from 'node:fs';
 import { createSecureContext, type SecureContextOptions } from 'node:tls';
 import type { IClientOptions } from 'mqtt';
 import { readBounded } from '../../config/read-bounded.js';
-import type { BrokerConfig } from '../../config/resolved.js';
+import type { BrokerConfig, SecretPlace } from '../../config/resolved.js';
 
 /** A bundle of every public authority is some 250 KB. */
 const MAX_FILE_BYTES = 1024 * 1024;
@@ -26,7 +26,7 @@ export function readCredentials(broker: BrokerConfig, warn: (line: string) => vo
   }
   const options: IClientOptions = {};
   if (user !== null) options.username = user;
-  if (password !== null) options.password = readPassword(password, warn);
+  if (password !== null) options.password = readSecret('mqtt.password', 'password', password, warn);
   if (ca !== null) options.ca = pemOf('mqtt.ca', ca, 'CERTIFICATE');
   if (cert !== null && key !== null) {
     options.cert = pemOf('mqtt.cert', cert, 'CERTIFICATE');
@@ -37,20 +37,40 @@ export function readCredentials(broker: BrokerConfig, warn: (line: string) => vo
   return options;
 }
 
-function readPassword(place: NonNullable<BrokerConfig['password']>, warn: (line: string) => void): string {
+/**
+ * A password or another secret, without the line end that editors and echo put behind it. `name`: its key in the file, for the one
+ * line of the CredentialsError. It need not be mqtt's.
+ */
+export function readSecret(
+  name: string,
+  what: string,
+  place: SecretPlace,
+  warn: (line: string) => void = () => {},
+): string {
   if ('env' in place) {
     const value = process.env[place.env];
     if (value !== undefined && value !== '') return value;
-    const what = value === undefined ? 'is not set' : 'is empty';
+    const lacks = value === undefined ? 'is not set' : 'is empty';
     throw new CredentialsError(
-      `mqtt.password: the environment variable ${place.env} ${what}; set it where the service is started`,
+      `${name}: the environment variable ${place.env} ${lacks}; set it where the service is started`,
     );
   }
-  // Editors and echo end a file with a newline, which is no part of the password.
-  const text = fileOf('mqtt.password', place.file).replace(/\r?\n$/, '');
-  if (text === '') throw new CredentialsError(`mqtt.password: ${place.file} is empty; write the password into it`);
-  warnOfReaders('mqtt.password', place.file, warn);
+  const text = fileOf(name, place.file).replace(/\r?\n$/, '');
+  if (text === '') throw new CredentialsError(`${name}: ${place.file} is empty; write the ${what} into it`);
+  warnOfReaders(name, place.file, warn);
   return text;
+}
+
+/** Authorities to trust, as PEM text. Throws a CredentialsError. */
+export function readAuthorities(name: string, path: string): string {
+  const pem = pemOf(name, path, 'CERTIFICATE');
+  try {
+    readAll(pem);
+  } catch (error) {
+    const code = (error as { code?: string }).code ?? 'not as expected';
+    throw new CredentialsError(`${name}: ${path} cannot be read as certificates (${code})`);
+  }
+  return pem;
 }
 
 function fileOf(name: string, path: string): string {

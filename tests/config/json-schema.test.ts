@@ -27,7 +27,8 @@ const ajv = new Ajv({ strict: true, strictRequired: false, strictTypes: false, a
 const validate = ajv.compile(schema);
 
 const EXAMPLES = fileURLToPath(new URL('../../config/examples/', import.meta.url));
-const examples = readdirSync(EXAMPLES, { recursive: true, encoding: 'utf8' }).filter((name) => name.endsWith('.yaml'));
+const isTruckFile = (name: string): boolean => name.endsWith('.yaml') && !name.endsWith('office.yaml');
+const examples = readdirSync(EXAMPLES, { recursive: true, encoding: 'utf8' }).filter(isTruckFile);
 const example = (name: string): string => readFileSync(join(EXAMPLES, name), 'utf8');
 
 /** What a YAML library of an editor makes of a text; undefined: it says that this is not YAML. */
