@@ -47,10 +47,10 @@ export class AnswerReceiver {
   #subscribe(connection: Pick<Connection, 'subscribe'>): void {
     const { topic, ready, warn } = this.#options;
     this.#suspects.sent('answer');
-    connection.subscribe(topic, (granted) => {
+    connection.subscribe([topic], ([granted]) => {
       this.#cancelWait();
       this.#suspects.answered('answer');
-      if (!granted) {
+      if (granted !== true) {
         this.count.answerRefused += 1;
         warn(`the broker refuses the subscription to ${topic}: nothing from the office will arrive`);
       }

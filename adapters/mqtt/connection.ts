@@ -3,7 +3,9 @@ import type { IClientOptions, MqttClient } from 'mqtt';
 import type { BrokerAddress } from './broker-url.js';
 import type { PublisherClock } from './clock.js';
 import { errorLine } from './error-line.js';
-import { clientOver } from './stream.js';
+import { boundInput, MAX_PACKET_BYTES } from './input-bound.js';
+import { ReadingGate, type TakeMessage } from './reading-gate.js';
+import { clientOver, userOf } from './stream.js';
 
 export type ProtocolVersion = 4 | 5;
 
@@ -35,8 +37,10 @@ export interface ConnectionOptions {
   clock: Pick<PublisherClock, 'after'>;
   /** Is the host's clock known to be right? Only for the words of a certificate that it takes for expired. */
   clockSynced: () => boolean;
+  /** Messages that the broker may send at once without our acknowledgement; its own choice without it. MQTT 5 only. */
+  receiveMaximum?: number;
   onConnected(): void;
-  onMessage(topic: string, payload: Uint8Array): void;
+  onMessage: TakeMessage;
   /** Exactly once. */
   onEnd(end: ConnectionEnd): void;
 }
@@ -51,10 +55,14 @@ const DEFAULT_RECEIVE_MAXIMUM = 65_535;
 const REFUSING = 0x80;
 /** Fixed header, length of the topic, packet identifier, length of the properties: MQTT 5.0 §3.3. */
 const PUBLISH_OVERHEAD = 5 + 2 + 2 + 1;
-/** Told to the broker: four times the longest answer, so that one that is too long still comes and is counted. */
-const MAX_PACKET_BYTES = 65_536;
-/** Bytes that are no whole packet yet; the client would wait for 256 MB of one. Chunks of the socket are some 64 KB. */
-const MAX_UNPARSED_BYTES = 4 * MAX_PACKET_BYTES;
+/** How often the broker's answer may take its time again because we did not read. */
+const MAX_EXTENSIONS = 10;
+
+export interface Abilities {
+  sharedSubscriptions: boolean;
+  wildcards: boolean;
+  retained: boolean;
+}
 
 /** What the broker said to a message. */
 export interface Answered {
@@ -72,6 +80,7 @@ export class Connection {
   readonly #socket: Socket;
   /** null until the TCP connection stands. */
   #client: MqttClient | null = null;
+  #gate: ReadingGate | null = null;
   readonly #cancels = new Set<() => void>();
   readonly #cancelConnect: () => void;
   #connected = false;
@@ -99,7 +108,7 @@ export class Connection {
   }
 
   #speak(): MqttClient {
-    const { address, client: more, clientId, version, will, connectMs, onConnected, onMessage } = this.#options;
+    const { address, client: more, clientId, version, will, connectMs, receiveMaximum, onConnected } = this.#options;
     const client = clientOver(this.#socket, address, {
       keepalive: 30,
       ...more,
@@ -113,7 +122,9 @@ export class Connection {
       connectTimeout: connectMs + 5000,
       queueQoSZero: false,
       resubscribe: false,
-      ...(version === 5 && { properties: { maximumPacketSize: MAX_PACKET_BYTES } }),
+      ...(version === 5 && {
+        properties: { maximumPacketSize: MAX_PACKET_BYTES, ...(receiveMaximum !== undefined && { receiveMaximum }) },
+      }),
       ...(will !== null && {
         will: { topic: will.topic, payload: Buffer.from(will.payload), qos: 1, retain: will.retain },
       }),
@@ -124,10 +135,11 @@ export class Connection {
       this.#cancelConnect();
       onConnected();
     });
-    client.on('message', (topic, payload) => {
-      if (!this.#ended) onMessage(topic, payload);
+    const take: TakeMessage = (topic, payload) => (this.#ended ? undefined : this.#options.onMessage(topic, payload));
+    this.#gate = new ReadingGate(client, take, (error) => {
+      this.#end({ reason: 'lost', detail: `a message could not be taken: ${this.#lineOf(error)}` });
     });
-    this.#boundInput(client);
+    boundInput(client, () => this.#end({ reason: 'lost', detail: 'the broker sends an endless packet' }));
     client.on('error', (error) => this.#onError(error));
     client.on('disconnect', (packet) => {
       const code = packet.reasonCode ?? 0;
@@ -139,17 +151,6 @@ export class Connection {
       else this.#end({ reason: 'closed-before-connack', detail: 'connection closed before CONNACK' });
     });
     return client;
-  }
-
-  #boundInput(client: MqttClient): void {
-    let unparsed = 0;
-    client.on('packetreceive', () => {
-      unparsed = 0;
-    });
-    client.stream.on('data', (chunk: Uint8Array) => {
-      unparsed += chunk.length;
-      if (unparsed > MAX_UNPARSED_BYTES) this.#end({ reason: 'lost', detail: 'the broker sends an endless packet' });
-    });
   }
 
   /** Bytes over the socket so far, TLS and WebSocket included, TCP's and IP's own headers not. */
@@ -167,7 +168,17 @@ export class Connection {
     return this.#client?.serverProperties?.receiveMaximum ?? DEFAULT_RECEIVE_MAXIMUM;
   }
 
-  /** Publishes with QoS 1. `answered` is called at the PUBACK and never after the connection's end. */
+  /** What the broker has said in CONNACK that it can do: MQTT 5.0 §3.2.2.3. 3.1.1 has no shared subscriptions and says nothing else. */
+  get abilities(): Abilities {
+    const said = this.#client?.serverProperties;
+    return {
+      sharedSubscriptions: this.#options.version === 5 && said?.sharedSubscriptionAvailable !== false,
+      wildcards: said?.wildcardSubscriptionAvailable !== false,
+      retained: said?.retainAvailable !== false,
+    };
+  }
+
+  /** Publishes with QoS 1; not retained where the broker retains nothing. `answered` is called at the PUBACK and never after the connection's end. */
   send(topic: string, payload: string, retain: boolean, answered: Answered): void {
     const client = this.#client;
     if (client === null || !this.#connected || this.#ended) return;
@@ -177,10 +188,8 @@ export class Connection {
       return;
     }
     this.#inFlight += 1;
-    const cancel = this.#after(this.#options.pubackMs, () => {
-      this.#end({ reason: 'publish', detail: `no PUBACK in ${Math.round(this.#options.pubackMs / 1000)} s` });
-    });
-    client.publish(topic, payload, { qos: 1, retain }, (error) => {
+    const cancel = this.#answerWithin(`no PUBACK in ${Math.round(this.#options.pubackMs / 1000)} s`);
+    client.publish(topic, payload, { qos: 1, retain: retain && this.abilities.retained }, (error) => {
       cancel();
       if (this.#ended) return;
       this.#inFlight -= 1;
@@ -190,20 +199,29 @@ export class Connection {
     });
   }
 
-  /** Resolves false when the broker refuses, or the connection ends first. */
-  subscribe(topic: string, done: (granted: boolean) => void): void {
+  /** `done` is told for each filter whether the broker has granted it, and is never called after the connection's end. */
+  subscribe(filters: string[], done: (granted: boolean[]) => void): void {
     const client = this.#client;
     if (client === null || !this.#connected || this.#ended) return;
-    const cancel = this.#after(this.#options.pubackMs, () => {
-      this.#end({ reason: 'publish', detail: 'no SUBACK in time' });
-    });
-    client.subscribe(topic, { qos: 1 }, (error) => {
+    const cancel = this.#answerWithin('no SUBACK in time');
+    client.subscribe(filters, { qos: 1 }, (error, _filters, packet) => {
       cancel();
       if (this.#ended) return;
-      if (!error) done(true);
-      else if (isRefusal(error)) done(false);
+      // With an error the packet has come all the same if it is about single filters.
+      if (packet !== undefined) done(filters.map((_, index) => Number(packet.granted?.[index]) < REFUSING));
       else this.#failed(error);
     });
+  }
+
+  /** Ends the connection when no answer comes in time. While the reader holds, or has held meanwhile, it may wait behind a message. */
+  #answerWithin(detail: string, extensions = MAX_EXTENSIONS): () => void {
+    const holds = this.#gate?.holds;
+    let cancel = this.#after(this.#options.pubackMs, () => {
+      const held = this.#gate?.holding === true || this.#gate?.holds !== holds;
+      if (held && extensions > 0) cancel = this.#answerWithin(detail, extensions - 1);
+      else this.#end({ reason: 'publish', detail });
+    });
+    return () => cancel();
   }
 
   /**
@@ -279,10 +297,4 @@ export class Connection {
 function isRefusal(error: unknown): boolean {
   const { code } = error as { code?: unknown };
   return typeof code === 'number' && code >= REFUSING;
-}
-
-/** What stands in the URL counts where nothing else names a user. */
-function userOf({ username, password }: BrokerAddress, client: IClientOptions): IClientOptions {
-  if (client.username !== undefined || client.password !== undefined) return {};
-  return { ...(username !== null && { username }), ...(password !== null && { password }) };
 }

@@ -4,9 +4,12 @@ import type { BrokerAddress } from './broker-url.js';
 import type { PublisherClock } from './clock.js';
 import { Connection, type ConnectionEnd, type ProtocolVersion } from './connection.js';
 import type { PublisherTimings } from './publisher-options.js';
+import type { TakeMessage } from './reading-gate.js';
 
 /** A line about credentials names a file, whose path may be long. */
 const MAX_LINE = 500;
+
+export type LinkTimings = Pick<PublisherTimings, 'connectMs' | 'pubackMs' | 'retryMs' | 'version5AgainMs' | 'backoff'>;
 
 export interface LinkOptions {
   address: BrokerAddress;
@@ -14,15 +17,19 @@ export interface LinkOptions {
   /** Options of the MQTT client, asked for at each attempt. Throws an Error with one line when there are none. */
   client(): IClientOptions;
   clockSynced(): boolean;
-  timings: PublisherTimings;
-  clock: PublisherClock;
-  /** The will of the next connection. */
-  will(): { topic: string; payload: string; retain: boolean };
+  timings: LinkTimings;
+  clock: Pick<PublisherClock, 'nowMs' | 'after' | 'random'>;
+  /** The will of the next connection, if it is to have one. */
+  will(): { topic: string; payload: string; retain: boolean } | null;
   hold(): string | null;
+  /** See ConnectionOptions. */
+  receiveMaximum?: number;
+  /** For the log: what happens to messages meanwhile, and why somebody else may have our name. */
+  words: { meanwhile: string; takenOver: string };
   onUp(connection: Connection): void;
   /** An attempt or a connection has ended, and none is under way. */
   onDown(): void;
-  onMessage(topic: string, payload: Uint8Array): void;
+  onMessage: TakeMessage;
   log(level: 'info' | 'warn', line: string): void;
 }
 
@@ -99,6 +106,7 @@ export class Link {
         will: options.will(),
         client: options.client(),
         clockSynced: options.clockSynced,
+        ...(options.receiveMaximum !== undefined && { receiveMaximum: options.receiveMaximum }),
         connectMs: options.timings.connectMs,
         pubackMs: options.timings.pubackMs,
         clock,
@@ -131,7 +139,7 @@ export class Link {
     this.#bytes.sent = sent;
     this.#bytes.received = received;
     this.#connection = null;
-    const { clock, address } = this.#options;
+    const { clock, address, words } = this.#options;
     if (this.#connectedAt !== null) this.#backoff.connectionLasted(clock.nowMs() - this.#connectedAt);
     this.#connectedAt = null;
     if (this.state === 'stopped') {
@@ -152,8 +160,8 @@ export class Link {
     this.failures += 1;
     if (end.reason === 'taken-over') this.takenOver += 1;
     this.lastError = end.detail;
-    const hint = end.reason === 'taken-over' ? '; does a second program run for the same truck?' : '';
-    this.#say('warn', `no connection to ${address.printable}: ${end.detail}${hint}; alerts wait in the store`);
+    const hint = end.reason === 'taken-over' ? `; ${words.takenOver}` : '';
+    this.#say('warn', `no connection to ${address.printable}: ${end.detail}${hint}; ${words.meanwhile}`);
     this.state = 'waiting';
     this.#cancelTimer = clock.after(this.#backoff.nextMs(), () => this.#attempt());
     this.#options.onDown();

@@ -1,35 +1,18 @@
 import mqtt, { type IClientOptions, type MqttClient } from 'mqtt';
-import type { z } from 'zod';
 import { parseBrokerUrl } from './broker-url.js';
+import { readMessage, type Sender, TRUCK_TOPICS } from './message-reader.js';
 import {
   type AnswerMessage,
   answerSchema,
-  eventSchema,
   type GapMessage,
-  gapSchema,
-  MAX_EVENT_BYTES,
-  MAX_GAP_BYTES,
-  MAX_OPEN_BYTES,
-  MAX_PRESENCE_BYTES,
-  MAX_READING_BYTES,
-  openSchema,
   type PresenceMessage,
-  parsePayload,
-  presenceSchema,
   type ReceivedEvent,
   type ReceivedOpen,
   type ReceivedReading,
-  readingSchema,
 } from './messages.js';
 import { SeqSet } from './seq-set.js';
-import { LIVE_ROOT, parseTopic, topicFilter, topicOf } from './topics.js';
-import { MAX_TRIP_BYTES, type ReceivedCheck, type ReceivedTrip, tripTopicSchema } from './trip-messages.js';
-
-/** Who speaks: taken from the topic, never from the payload. */
-export interface Sender {
-  fleet: string;
-  truck: string;
-}
+import { LIVE_ROOT, topicFilter, topicOf } from './topics.js';
+import type { ReceivedCheck, ReceivedTrip } from './trip-messages.js';
 
 export interface InboxOptions {
   url: string;
@@ -88,8 +71,7 @@ export class OfficeInbox {
   /** Resolves when the subscriptions hold; rejects when the broker refuses them. Waits for a broker that is not there yet. */
   static async connect(options: InboxOptions): Promise<OfficeInbox> {
     const inbox = new OfficeInbox(options);
-    const names = ['event', 'open', 'presence', 'reading', 'trip', 'gap'] as const;
-    const filters = names.map((name) => topicFilter(inbox.#root, options.fleet ?? '+', name));
+    const filters = TRUCK_TOPICS.map((name) => topicFilter(inbox.#root, options.fleet ?? '+', name));
     await inbox.#client.subscribeAsync(filters, { qos: 1 });
     return inbox;
   }
@@ -113,39 +95,24 @@ export class OfficeInbox {
   }
 
   #message(topic: string, payload: Uint8Array): void {
-    const parsed = parseTopic(this.#root, topic);
-    if (parsed === null) {
-      this.#drop('foreign', topic, 'not a topic of ours');
+    const read = readMessage(this.#root, topic, payload);
+    if (read === null) return;
+    if ('dropped' in read) {
+      this.counts[read.dropped] += 1;
+      this.#options.onDropped?.(topic, read.why);
       return;
     }
-    if (payload.length === 0) return; // a retained message has been removed
-    const from = { fleet: parsed.fleet, truck: parsed.truck };
-    const read = <S extends z.ZodType>(schema: S, max: number, take: (message: z.infer<S>) => void): void => {
-      const { message, error } = parsePayload(schema, payload, max);
-      if (error !== null) this.#drop('invalid', topic, error);
-      else take(message);
-    };
-    if (parsed.name === 'event') read(eventSchema, MAX_EVENT_BYTES, (message) => this.#event(topic, message, from));
-    else if (parsed.name === 'gap') read(gapSchema, MAX_GAP_BYTES, (gap) => this.#options.onGap?.(gap, from));
-    else if (parsed.name === 'trip') read(tripTopicSchema, MAX_TRIP_BYTES, (trip) => this.#trip(trip, from));
-    else if (parsed.name === 'open') read(openSchema, MAX_OPEN_BYTES, (open) => this.#options.onOpen?.(open, from));
-    else if (parsed.name === 'presence') {
-      read(presenceSchema, MAX_PRESENCE_BYTES, (presence) => this.#options.onPresence?.(presence, from));
-    } else if (parsed.name === 'reading') {
-      read(readingSchema, MAX_READING_BYTES, (reading) => this.#options.onReading?.(reading, from));
-    }
+    const { from, heard } = read;
+    if (heard.kind === 'event') this.#event(heard.message, from);
+    else if (heard.kind === 'gap') this.#options.onGap?.(heard.message, from);
+    else if (heard.kind === 'trip') this.#options.onTrip?.(heard.message, from);
+    else if (heard.kind === 'start-check') this.#options.onStartCheck?.(heard.message, from);
+    else if (heard.kind === 'open') this.#options.onOpen?.(heard.message, from);
+    else if (heard.kind === 'presence') this.#options.onPresence?.(heard.message, from);
+    else this.#options.onReading?.(heard.message, from);
   }
 
-  #trip(message: ReceivedTrip | ReceivedCheck, from: Sender): void {
-    if (message.kind === 'start-check') this.#options.onStartCheck?.(message, from);
-    else this.#options.onTrip?.(message, from);
-  }
-
-  #event(topic: string, event: ReceivedEvent, from: Sender): void {
-    if (event.fleet !== from.fleet || event.truck !== from.truck) {
-      this.#drop('foreign', topic, 'the payload names another fleet or truck');
-      return;
-    }
+  #event(event: ReceivedEvent, from: Sender): void {
     const key = `${from.fleet}/${from.truck}/${event.store}`;
     const seen = this.#seen.get(key) ?? new SeqSet();
     this.#seen.delete(key);
@@ -160,10 +127,5 @@ export class OfficeInbox {
     }
     this.counts.events += 1;
     this.#options.onEvent?.(event, from);
-  }
-
-  #drop(kind: 'invalid' | 'foreign', topic: string, why: string): void {
-    this.counts[kind] += 1;
-    this.#options.onDropped?.(topic, why);
   }
 }

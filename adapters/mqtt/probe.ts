@@ -194,8 +194,8 @@ class Probe {
   #subscribe(): Promise<string> {
     const { topic } = this.#options;
     return this.#unlessEnded((resolve, reject) => {
-      this.#connection?.subscribe(topic, (granted) => {
-        if (granted) resolve(topic);
+      this.#connection?.subscribe([topic], ([granted]) => {
+        if (granted === true) resolve(topic);
         else reject(new Stop(`the broker refuses the subscription to ${topic}: give this user the right to read it`));
       });
     });

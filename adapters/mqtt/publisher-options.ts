@@ -63,6 +63,12 @@ export const DEFAULT_TIMINGS: PublisherTimings = {
   backoff: DEFAULT_BACKOFF,
 };
 
+/** What the log says of alerts while there is no connection, and of a name that somebody else took. */
+export const LINK_WORDS = {
+  meanwhile: 'alerts wait in the store',
+  takenOver: 'does a second program run for the same truck?',
+};
+
 /** QoS 1 messages without an acknowledgement at once; a broker may ask for fewer. */
 export const WINDOW = 16;
 

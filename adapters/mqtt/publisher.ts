@@ -12,6 +12,7 @@ import { OutboxSender } from './outbox-sender.js';
 import { Progress } from './progress.js';
 import {
   DEFAULT_TIMINGS,
+  LINK_WORDS,
   type PresenceState,
   type PublisherHealth,
   type PublisherOptions,
@@ -43,12 +44,7 @@ export class Publisher {
   #cancelRetry: (() => void) | null = null;
   readonly #progress: Progress;
   readonly #refusals: Refusals;
-  readonly #count = {
-    messagesAcknowledged: 0,
-    messagesTrimmed: 0,
-    maxInFlight: 0,
-    storeErrors: 0,
-  };
+  readonly #count = { messagesAcknowledged: 0, messagesTrimmed: 0, maxInFlight: 0, storeErrors: 0 };
 
   /** Throws when the URL is none; the line does not repeat it. */
   constructor(options: PublisherOptions) {
@@ -105,6 +101,7 @@ export class Publisher {
         retain: messages.isRetained('presence'),
       }),
       hold: () => options.hold?.() ?? null,
+      words: LINK_WORDS,
       onUp: (connection) => this.#up(connection),
       onDown: () => this.#down(),
       onMessage: (topic, payload) => this.#answers.message(topic, payload),

@@ -40,3 +40,9 @@ export function clientOver(socket: Socket, address: BrokerAddress, options: ICli
       return mqtt.connect({ ...place, wsOptions: { createConnection: secured } });
   }
 }
+
+/** What stands in the URL counts where nothing else names a user. */
+export function userOf({ username, password }: BrokerAddress, client: IClientOptions): IClientOptions {
+  if (client.username !== undefined || client.password !== undefined) return {};
+  return { ...(username !== null && { username }), ...(password !== null && { password }) };
+}
