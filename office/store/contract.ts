@@ -21,6 +21,7 @@ export type Decide = (key: TruckKey, state: TruckState) => Folded | null;
 export interface QueuedNotice {
   id: number;
   notice: Notice;
+  /** How often it was taken before. */
   attempts: number;
 }
 
@@ -41,9 +42,10 @@ export interface EventQuery {
   fleet?: string;
   truck?: string;
   alert?: string;
+  /** When it was received: from this instant on, to before that one. */
   fromMs?: WallMs;
   toMs?: WallMs;
-  /** At most; newest first. */
+  /** At most; newest first. A store never gives more than 5,000 rows at once. */
   limit: number;
 }
 
@@ -63,7 +65,9 @@ export interface OfficeStore {
 
   /**
    * An event is stored first, and the truck's row follows from it, in one transaction per truck at most: all of a batch or nothing of
-   * it. Gives the new states, in the order of the batches. Trucks that were unknown begin with newTruckState.
+   * it. Gives the new states, in the order of the batches. Trucks that were unknown begin with newTruckState. When it rejects, batches
+   * before the one that failed may have been stored (not in SQLite); given again, their events are not fresh. What fold throws comes
+   * through as it is. A row is written when fold gives another object than it was given, or notices.
    */
   receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]>;
   /** One transaction on one row; null when decide gave null or the truck is unknown. */
@@ -73,14 +77,14 @@ export interface OfficeStore {
 
   /** Newest first. */
   events(query: EventQuery): Promise<ReceivedEvent[]>;
-  /** Ascending in time of receipt. */
+  /** Ascending in time of receipt, from fromMs on, before toMs. One that came several times is there once, as first received. */
   readings(
     key: TruckKey,
     fromMs: WallMs,
     toMs: WallMs,
     limit: number,
   ): Promise<{ ms: WallMs; reading: ReceivedReading }[]>;
-  /** Newest first. */
+  /** Summaries, newest first. */
   trips(key: TruckKey, limit: number): Promise<ReceivedTrip[]>;
 
   /** Takes due notices for leaseMs: no other instance gets them meanwhile, and after it they are due again. */
@@ -93,13 +97,18 @@ export interface OfficeStore {
   accounts(): Promise<string[]>;
   /** Adds or replaces. Sessions of that name end. */
   putAccount(account: Account): Promise<void>;
+  /** Its sessions end. */
+  /** Sessions of that name end. */
   removeAccount(name: string): Promise<void>;
   /** By the SHA-256 of the cookie, in hex: the cookie itself is not stored. */
   session(idHash: string, nowMs: WallMs): Promise<SignedIn | null>;
   putSession(idHash: string, session: SignedIn): Promise<void>;
   removeSession(idHash: string): Promise<void>;
 
-  /** Deletes what is older: events, readings, trips, sent notices, ended sessions; at most `limit` rows at a time. Gives their number. */
+  /**
+   * Deletes what is older: events, readings, trips, gaps, notices that were sent or given up, and ended sessions; at most `limit` rows at
+   * a time, but for a whole month that PostgreSQL drops at once. Gives their number; less than `limit`: nothing is left to do now.
+   */
   prune(olderThanMs: WallMs, nowMs: WallMs, limit: number): Promise<number>;
   close(): Promise<void>;
 }
