@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { type Json, jsonOf } from './json-forms.js';
+import { type Json, jsonOf, oneOfWords } from './json-forms.js';
 import { nearest } from './problems.js';
 import { type Complaint, type Parsed, parseQuantity } from './quantities.js';
 import { NAME } from './scalars.js';
@@ -50,7 +50,7 @@ const NEVER = 'never';
 /** A duration in s, or null where "never" is written. */
 export const durationOrNever = (low: number, high: number): z.ZodType<number | null> =>
   from<number | null>(
-    { anyOf: [jsonOf({ is: 'quantity', dimension: 'duration', low, high }), { const: NEVER }] },
+    { anyOf: [jsonOf({ is: 'quantity', dimension: 'duration', low, high }), oneOfWords([NEVER])] },
     (text) => {
       if (text.toLowerCase() === NEVER) return { value: null };
       const parsed = parseQuantity(text, 'duration', { low, high });
