@@ -12,7 +12,12 @@ export type AccountStore = Pick<
 export class AccountError extends Error {}
 
 /** Throws an AccountError when the name or the password is not good enough, or the name is there already. Rejects with a StoreError. */
-export async function addAccount(store: AccountStore, name: string, password: string, hasher = new Hasher()): Promise<void> {
+export async function addAccount(
+  store: AccountStore,
+  name: string,
+  password: string,
+  hasher = new Hasher(),
+): Promise<void> {
   const problem = accountNameProblem(name) ?? passwordProblem(name, password);
   if (problem !== null) throw new AccountError(problem);
   const same = (await store.accounts()).find((other) => fold(other) === fold(name));
@@ -21,7 +26,12 @@ export async function addAccount(store: AccountStore, name: string, password: st
 }
 
 /** All sessions of that name end. Throws an AccountError when there is no such account, or the password is not good enough. */
-export async function setPassword(store: AccountStore, name: string, password: string, hasher = new Hasher()): Promise<void> {
+export async function setPassword(
+  store: AccountStore,
+  name: string,
+  password: string,
+  hasher = new Hasher(),
+): Promise<void> {
   if (!(await exists(store, name))) throw new AccountError(`there is no account ${name}`);
   const problem = passwordProblem(name, password);
   if (problem !== null) throw new AccountError(problem);

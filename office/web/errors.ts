@@ -36,7 +36,8 @@ const FRAMEWORK: Readonly<Record<string, string>> = {
 
 /** What the caller is told of whatever was thrown. */
 export function answerOf(error: unknown): ErrorAnswer {
-  if (error instanceof WebError) return { status: error.status, line: error.message, headers: error.headers, log: null };
+  if (error instanceof WebError)
+    return { status: error.status, line: error.message, headers: error.headers, log: null };
   if (error instanceof StoreError) {
     const line = 'the office cannot reach its store now; try again in a moment';
     return { status: 503, line, headers: { 'retry-after': '5' }, log: error.message };

@@ -57,6 +57,5 @@ function readPage(folder: string, name: string): PageFile {
 }
 
 /** If-None-Match, compared weakly (RFC 9110, section 13.1.2). */
-export const isUnchanged = (etag: string, ifNoneMatch: string | undefined): boolean =>
-  ifNoneMatch !== undefined &&
+export const isUnchanged = (etag: string, ifNoneMatch = ''): boolean =>
   ifNoneMatch.split(',').some((one) => [etag, '*'].includes(one.trim().replace(/^W\//, '')));

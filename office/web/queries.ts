@@ -6,7 +6,14 @@ import type { WebLimits } from './limits.js';
 
 /** What callers may ask, each checked before anything is done with it. */
 
-const millis = z.coerce.number().int().min(0).max(8.64e15);
+/** Digits and nothing else: an empty text is not 0. */
+const whole = (max: number) =>
+  z
+    .string()
+    .regex(/^\d{1,16}$/, 'must be a whole number')
+    .transform(Number)
+    .pipe(z.number().max(max));
+const millis = whole(8.64e15);
 
 const keySchema = z.object({ fleet: name, truck: name });
 
@@ -35,7 +42,7 @@ const eventsSchema = z.strictObject({
   alert: ascii(MAX_LENGTH.id).optional(),
   from: millis.optional(),
   to: millis.optional(),
-  limit: z.coerce.number().int().min(1).optional(),
+  limit: whole(1_000_000).optional(),
 });
 
 /** Throws a WebError with the first field that is wrong. */
@@ -74,6 +81,6 @@ export function eventQueryOf(query: unknown, usual: number, most: number): Event
     ...(alert === undefined ? {} : { alert }),
     ...(from === undefined ? {} : { fromMs: from }),
     ...(to === undefined ? {} : { toMs: to }),
-    limit: Math.min(limit, most),
+    limit: Math.min(Math.max(1, limit), most),
   };
 }

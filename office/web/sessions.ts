@@ -71,8 +71,12 @@ export class Sessions implements SignIn {
     return caller;
   }
 
-  async signOut({ key }: Caller, reply: FastifyReply): Promise<void> {
-    await this.#options.store.removeSession(key);
+  end(key: string): Promise<void> {
+    return this.#options.store.removeSession(key);
+  }
+
+  /** Takes the cookie from the browser. */
+  forget(reply: FastifyReply): void {
     reply.clearCookie(this.#cookie, { path: '/', httpOnly: true, sameSite: 'strict', secure: this.#options.isHttps });
   }
 
