@@ -44,7 +44,7 @@ export async function openSqliteStore({ path }: SqliteStoreOptions): Promise<Off
  * On the thread of its caller, as fold and decide are functions: a transaction holds it for as long as the disk takes, and one
  * `receive` of all that has come meanwhile costs one wait.
  */
-class SqliteStore implements OfficeStore {
+export class SqliteStore implements OfficeStore {
   readonly isShared = false;
   readonly place: string;
   readonly #db: BetterSqlite.Database;
