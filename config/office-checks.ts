@@ -158,6 +158,7 @@ function fleetOf(
     expected,
     timeZone: section.timeZone ?? 'UTC',
     position: section.position ?? 'exact',
+    show: { pressure: section.show?.pressure ?? 'kPa', temperature: section.show?.temperature ?? '°C' },
   };
 }
 

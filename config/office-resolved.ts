@@ -1,4 +1,4 @@
-import type { BrokerConfig, SecretPlace, Urgency } from './resolved.js';
+import type { BrokerConfig, SecretPlace, TruckConfig, Urgency } from './resolved.js';
 
 /** The office file, resolved: defaults are in, times are ms, secrets are still where they stand. Plain data. */
 export interface OfficeConfig {
@@ -31,6 +31,8 @@ export interface OfficeFleet {
   expected: { truck: string; days: number[]; byMinute: number }[];
   timeZone: string;
   position: 'exact' | 'rounded' | 'none';
+  /** Units for people. */
+  show: Pick<TruckConfig['show'], 'pressure' | 'temperature'>;
 }
 
 export interface WebhookChannel {

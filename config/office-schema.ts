@@ -36,6 +36,9 @@ const fleet = map({
     .partial()
     .optional(),
   position: word(['exact', 'rounded', 'none']).optional(),
+  show: map({ pressure: word(['kPa', 'psi', 'bar']), temperature: word(['°C', '°F'], { C: '°C', F: '°F' }) })
+    .partial()
+    .optional(),
   timeZone: timeZone().optional(),
   expected: z
     .array(

@@ -44,6 +44,7 @@ fleets:
   northline:
     untaken: {pull-over: 2 min, next-stop: 15 min, plan: never}
     position: rounded
+    show: {pressure: psi, temperature: F}
     timeZone: America/Chicago
     expected: [{trucks: [T-1042, T-208], days: [mon, tue, wed, thu, fri], by: "08:00"}]
     send: {desk-hook: [pull-over, next-stop], night-mail: [pull-over]}

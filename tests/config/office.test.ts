@@ -45,6 +45,7 @@ describe('without an office file', () => {
       expected: [],
       timeZone: 'UTC',
       position: 'exact',
+      show: { pressure: 'kPa', temperature: '°C' },
     },
     webhooks: [],
     mail: [],
@@ -80,6 +81,7 @@ describe('an office file', () => {
   northline:
     untaken: {pull-over: 90 s, plan: 1 d, next-stop: never}
     position: none
+    show: {pressure: psi}
     timeZone: America/Chicago
     expected: [{trucks: [T-1042, T-208], days: [Sun, sat], by: 08:05}]
     send: {desk-hook: [pull-over, next-stop], night-mail: [pull-over]}
@@ -99,6 +101,7 @@ describe('an office file', () => {
       ],
       timeZone: 'America/Chicago',
       position: 'none',
+      show: { pressure: 'psi', temperature: '°C' },
     });
     expect(fleetRules(config, 'southline')).toEqual(config.otherFleets);
     expect(fleetRules(config, 'constructor')).toBe(config.otherFleets);
