@@ -87,8 +87,11 @@ export interface OfficeStore {
   /** Summaries, newest first. */
   trips(key: TruckKey, limit: number): Promise<ReceivedTrip[]>;
 
-  /** Takes due notices for leaseMs: no other instance gets them meanwhile, and after it they are due again. */
-  dueNotices(nowMs: WallMs, leaseMs: number, limit: number): Promise<QueuedNotice[]>;
+  /**
+   * Takes due notices for leaseMs: no other instance gets them meanwhile, and after it they are due again. Of one alert and channel only
+   * the first that is neither sent nor given up, due or not: no end is told before its beginning. `except`: channels that can take no more.
+   */
+  dueNotices(nowMs: WallMs, leaseMs: number, limit: number, except?: readonly string[]): Promise<QueuedNotice[]>;
   noticeSent(id: number): Promise<void>;
   /** It is due again at againMs; null: it is given up, and stays in the store as such. */
   noticeFailed(id: number, againMs: WallMs | null, why: string): Promise<void>;

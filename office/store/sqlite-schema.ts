@@ -101,6 +101,7 @@ CREATE TABLE notices (
   body TEXT NOT NULL
 );
 CREATE INDEX notices_due ON notices (due_ms, id) WHERE state = 'waiting';
+CREATE INDEX notices_of_alert ON notices (fleet, truck, alert, channel, id) WHERE state = 'waiting';
 CREATE INDEX notices_done ON notices (done_ms) WHERE state <> 'waiting';
 
 CREATE TABLE accounts (

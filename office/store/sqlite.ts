@@ -106,8 +106,8 @@ export class SqliteStore implements OfficeStore {
     return this.#guard(() => this.#reader.trips(key, limit));
   }
 
-  dueNotices(nowMs: WallMs, leaseMs: number, limit: number): Promise<QueuedNotice[]> {
-    return this.#guard(() => this.#notices.due(nowMs, leaseMs, limit));
+  dueNotices(nowMs: WallMs, leaseMs: number, limit: number, except?: readonly string[]): Promise<QueuedNotice[]> {
+    return this.#guard(() => this.#notices.due(nowMs, leaseMs, limit, except));
   }
 
   noticeSent(id: number): Promise<void> {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { eventSchema } from '../../../adapters/mqtt/messages.js';
-import type { Incoming, TruckKey } from '../../../office/core/model.js';
+import type { Incoming, Notice, TruckKey } from '../../../office/core/model.js';
 import { newTruckState } from '../../../office/core/model.js';
 import type { EventQuery, OfficeStore } from '../../../office/store/contract.js';
 import {
@@ -13,6 +13,7 @@ import {
   notice,
   noting,
   OTHER,
+  officeAlert,
   presence,
   reading,
   startCheck,
@@ -23,6 +24,10 @@ import {
 import { all, openSqlite } from './stores.js';
 
 const STORES: { name: string; open: () => Promise<OfficeStore> }[] = [{ name: 'SQLite', open: () => openSqlite() }];
+
+let alerts = 0;
+/** Of an alert that no other notice is about. */
+const another = (): Partial<Notice> => ({ alert: officeAlert({ id: `axlepost-1.${++alerts}` }) });
 
 /** Gives what was fresh, in order. */
 async function freshOf(store: OfficeStore, messages: Incoming[], key = KEY): Promise<Incoming[]> {
@@ -246,8 +251,9 @@ describe.each(STORES)('$name: reading', ({ open }) => {
 });
 
 describe.each(STORES)('$name: notices', ({ open }) => {
+  // Each of an alert of its own.
   const put = (store: OfficeStore, ...ms: number[]) =>
-    store.receive([{ key: KEY, messages: [presence()] }], telling(...ms.map((at) => notice(at))));
+    store.receive([{ key: KEY, messages: [presence()] }], telling(...ms.map((at) => notice(at, another()))));
   const idsDue = async (store: OfficeStore, nowMs: number, limit = 10) =>
     (await store.dueNotices(nowMs, MINUTE_MS, limit)).map(({ id }) => id);
 
@@ -257,8 +263,8 @@ describe.each(STORES)('$name: notices', ({ open }) => {
     expect(await store.dueNotices(T0 - 1, MINUTE_MS, 10)).toEqual([]);
     const first = await store.dueNotices(T0 + 1, MINUTE_MS, 10);
     expect(first.map((queued) => [queued.notice, queued.attempts])).toEqual([
-      [notice(T0), 0],
-      [notice(T0 + 1), 0],
+      [expect.objectContaining({ ms: T0 }), 0],
+      [expect.objectContaining({ ms: T0 + 1 }), 0],
     ]);
     await put(store, T0, T0);
     expect(await idsDue(store, T0 + 2, 1)).toHaveLength(1);
@@ -286,6 +292,46 @@ describe.each(STORES)('$name: notices', ({ open }) => {
     expect(await idsDue(store, T0 + DAY_MS)).toEqual([failed]);
     await store.noticeFailed(sent!, T0, 'too late');
     expect(await idsDue(store, T0)).toEqual([]);
+  });
+
+  it('come as they were given', async () => {
+    const store = await open();
+    await store.receive([{ key: KEY, messages: [presence()] }], telling(notice()));
+    expect((await store.dueNotices(T0, MINUTE_MS, 1))[0]?.notice).toEqual(notice());
+  });
+
+  it('of one alert and channel the first only, until it is sent or given up', async () => {
+    const store = await open();
+    const told = [notice(T0), notice(T0 + 1, { why: 'untaken' }), notice(T0 + 2, { why: 'ended', ending: 'cleared' })];
+    const elsewhere = [
+      notice(T0 + 1, another()),
+      notice(T0 + 2, { channel: 'mail' }),
+      notice(T0 + 2, { truck: 'T-9' }),
+    ];
+    await store.receive([{ key: KEY, messages: [presence()] }], telling(...told, ...elsewhere.slice(0, 2)));
+    await store.receive([{ key: { ...KEY, truck: 'T-9' }, messages: [presence()] }], telling(elsewhere[2]!));
+    const [raised, ...others] = await store.dueNotices(T0 + 9, MINUTE_MS, 10);
+    expect([raised, ...others].map((queued) => queued!.notice)).toEqual([told[0], ...elsewhere]);
+    await store.noticeFailed(raised!.id, T0 + 9 * MINUTE_MS, 'HTTP 503');
+    expect(await idsDue(store, T0 + 8 * MINUTE_MS)).toEqual(others.map(({ id }) => id));
+    await store.noticeFailed(raised!.id, null, 'HTTP 410');
+    const [untaken] = await store.dueNotices(T0 + 8 * MINUTE_MS, MINUTE_MS, 10);
+    expect(untaken!.notice).toEqual(told[1]);
+    await store.noticeSent(untaken!.id);
+    expect((await store.dueNotices(T0 + 8 * MINUTE_MS, 0, 10)).map((queued) => queued.notice)).toEqual([told[2]]);
+  });
+
+  it('leave out channels that can take no more', async () => {
+    const store = await open();
+    await store.receive(
+      [{ key: KEY, messages: [presence()] }],
+      telling(notice(T0), notice(T0, { channel: "it's" }), notice(T0, { channel: 'mail' })),
+    );
+    const due = async (...except: string[]) =>
+      (await store.dueNotices(T0, 0, 10, except)).map((queued) => queued.notice.channel);
+    expect(await due('desk', "it's")).toEqual(['mail']);
+    expect(await due('desk', 'mail', 'nothing')).toEqual(["it's"]);
+    expect(await due()).toHaveLength(3);
   });
 });
 
@@ -334,7 +380,10 @@ describe.each(STORES)('$name: prune', ({ open }) => {
       gap({ fromSeq: n, toSeq: n }, ms),
     ];
     await freshOf(store, [...of(T0, 1), ...of(T0 + 1, 2)]);
-    await store.receive([{ key: KEY, messages: [] }], telling(notice(T0), notice(T0), notice(T0 + 1), notice(T0)));
+    await store.receive(
+      [{ key: KEY, messages: [] }],
+      telling(...[T0, T0, T0 + 1, T0].map((at) => notice(at, another()))),
+    );
     const [sent, lost] = await store.dueNotices(T0, 0, 2);
     await store.noticeSent(sent!.id);
     await store.noticeFailed(lost!.id, null, 'HTTP 410');
