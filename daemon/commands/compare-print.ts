@@ -1,8 +1,8 @@
 import { type TruckConfig, URGENCIES, type Urgency } from '../../config/resolved.js';
+import { RULE_WORDS, URGENCY_NAMES } from '../alerts/words.js';
 import type { Alert } from './compare-alerts.js';
 import { beginOf, DIFFERENCES, type Difference, type Pair, worstOf } from './compare-match.js';
 import { type Column, paragraph, table, wrap } from './survey-table.js';
-import { RULE_WORDS, URGENCY_NAMES } from './words.js';
 
 /** One of the two configurations. */
 export interface Side {

@@ -1,6 +1,6 @@
 import type { TruckConfig, Urgency } from '../../config/resolved.js';
 import type { EventMessage } from '../alerts/message.js';
-import { measuredWords, RULE_WORDS } from './words.js';
+import { measuredWords, RULE_WORDS } from '../alerts/words.js';
 
 const BOLD = '\u001b[1m';
 const DIM = '\u001b[2m';

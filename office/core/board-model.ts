@@ -12,11 +12,13 @@ import type { Decision, OfficeAlert } from './model.js';
  */
 export type Reach = 'awake' | 'parked' | 'asleep' | 'off' | 'offline' | 'late' | 'not-heard';
 
-export interface BoardAlert extends Omit<OfficeAlert, 'told' | 'lastSeq'> {
+export interface BoardAlert extends Omit<OfficeAlert, 'told' | 'lastSeq' | 'detailSeq' | 'noteSeq'> {
   /** The rule in words: "losing air". */
   what: string;
-  /** Alerts that this one explains, by id. */
+  /** Alerts that this one explains, by id; they stand in the truck's list too. */
   explains: string[];
+  /** Another open alert explains it: it is shown under that one. */
+  isExplained: boolean;
   /** Asked of the truck and not confirmed by it yet. */
   asked: Decision | null;
   /** Taken, or asked to be. */
@@ -41,7 +43,7 @@ export interface BoardTruck {
   vehicle: ReceivedEvent['vehicle'] | null;
   vehicleMs: WallMs | null;
   isMoving: boolean | null;
-  /** Equipment alerts without a cause, most urgent first, then those of the system. */
+  /** Equipment alerts without a cause, most urgent first, then those of the system, then those that another one explains. */
   alerts: BoardAlert[];
   /** Of the last `open`: left out there. */
   more: number;

@@ -16,8 +16,11 @@ export interface TruckKey {
   truck: string;
 }
 
-/** What came from a truck, checked against its schema; receivedMs: the office's clock. */
-export type Incoming = { receivedMs: WallMs } & (
+/**
+ * What came from a truck, checked against its schema; receivedMs: the office's clock. retained: the broker had kept it (MQTT's flag), so
+ * it says how the truck was and not that it is there now.
+ */
+export type Incoming = { receivedMs: WallMs; retained?: boolean } & (
   | { kind: 'event'; message: ReceivedEvent }
   | { kind: 'open'; message: ReceivedOpen }
   | { kind: 'presence'; message: PresenceMessage }
@@ -38,6 +41,56 @@ export interface StoreSeen {
   /** When its first message came: until ten seconds later lower numbers may still be on their way. */
   firstMs: WallMs;
   lastMs: WallMs;
+  /** Events up to and with this number change history only: asOf of its last `open`. */
+  floor: number;
+  /** Another database has taken its place: all its events change history only. */
+  isOver: boolean;
+  /** Gaps whose numbers have not all been accounted for. Bounded. */
+  gaps: SeqGap[];
+}
+
+/** `count` of the numbers from..to will never come; the others may. */
+export interface SeqGap {
+  from: number;
+  to: number;
+  count: number;
+  /** Since when both the gap and an event after it are known; null: no such event yet. */
+  passedMs: WallMs | null;
+}
+
+/** What of an alert follows from its changes one after the other. */
+export interface Standing {
+  unsure: boolean;
+  chattering: boolean;
+  taken: OfficeAlert['taken'];
+  snoozed: OfficeAlert['snoozed'];
+  note: string | null;
+  /** Of the event that brought the note. */
+  noteSeq: number;
+}
+
+/** One event of an alert, as far as its standing follows from it; until: of a snooze, by the clock of the office. */
+export interface Step {
+  /** Of the database that numbers it: an alert may also be told of under a volatile store id. */
+  store: string;
+  seq: number;
+  change: ReceivedEvent['change'];
+  at: string;
+  who: string | null;
+  note: string | null;
+  until: string | null;
+}
+
+/**
+ * Changes of one alert that the last `open` does not have yet, so that one which comes late finds its place among them. An alert
+ * that has ended is kept here until an `open` confirms it.
+ */
+export interface Story {
+  alert: string;
+  /** Of the last `open`; null: not open then. */
+  base: Standing | null;
+  /** Ascending. Bounded; the oldest go into the base. */
+  steps: Step[];
 }
 
 /** Not confirmed by the truck yet, as it goes into `answer`; askedMs by the office's clock. */
@@ -70,9 +123,15 @@ export interface OfficeAlert {
   taken: { who: string; at: string } | null;
   snoozed: { who: string; until: string } | null;
   note: string | null;
+  noteSeq: number;
   /** Number of the last event, or asOf of the last `open`, that is in it. */
   lastSeq: number;
-  /** By the office's clock: since when it stands at this urgency, here; when it was called untaken, once per urgency. */
+  /** Number of the last event in it: of what only events tell. 0: only `open` has told of it. */
+  detailSeq: number;
+  /**
+   * By the office's clock: since when it stands at this urgency or worse and was not put off; when it was called untaken, once for
+   * each rise.
+   */
   urgentSinceMs: WallMs;
   untakenMs: WallMs | null;
   /** Channels that were told of it, so that each is told once, and once more when it ends. */
@@ -89,9 +148,16 @@ export interface TruckState {
   /** The last `open` without its alerts. */
   open: Omit<ReceivedOpen, 'alerts'> | null;
   alerts: OfficeAlert[];
-  /** Alerts that have ended, with the number at which they did: an event that comes late does not open them again. Bounded. */
-  ended: { id: string; seq: number }[];
+  /** By alert; bounded. */
+  stories: Story[];
+  /** Alerts that an `open` lists no more, whose channels are still to be told how they ended: the event may come later. Bounded. */
+  leaving: { alert: OfficeAlert; sinceMs: WallMs }[];
+  /** The last state before `offline`. */
+  lastState: Exclude<PresenceMessage['state'], 'offline'> | null;
+  /** Of the newest event; ms: when it was so, by the office's clock. */
+  vehicle: { store: string; seq: number; ms: WallMs; value: ReceivedEvent['vehicle'] } | null;
   reading: ReceivedReading | null;
+  readingMs: WallMs | null;
   /** The last start check: it has the targets. */
   check: ReceivedCheck | null;
   /** Newest last; bounded. */
@@ -100,7 +166,8 @@ export interface TruckState {
   rev: number;
   trailer: string | null;
   decisions: Decision[];
-  published: { rev: number; received: { store: string; seq: number } | null; ms: WallMs } | null;
+  /** As it was published, so that it can be said again word for word. */
+  published: (Omit<AnswerMessage, 'v'> & { ms: WallMs }) | null;
 }
 
 /** What a person wants; `who` is the name of the account, never typed. */
@@ -121,7 +188,7 @@ export interface Notice {
   truck: string;
   trailer: string | null;
   alert: OfficeAlert;
-  /** Of why `ended`: cleared, or closed with a reason. */
+  /** Of why `ended`: `cleared`, `closed` or a reason of `closed`, or `gone`: the truck lists it no more, and nothing tells why. */
   ending: string | null;
   ms: WallMs;
 }
@@ -152,8 +219,12 @@ export const newTruckState = (): TruckState => ({
   presenceMs: null,
   open: null,
   alerts: [],
-  ended: [],
+  stories: [],
+  leaving: [],
+  lastState: null,
+  vehicle: null,
   reading: null,
+  readingMs: null,
   check: null,
   stores: [],
   rev: 0,

@@ -4,7 +4,7 @@ import { loadDefaults } from '../../config/load.js';
 import { RULE_NAMES } from '../../config/resolved.js';
 import { adviceFor } from '../../daemon/alerts/advice.js';
 import { RULES } from '../../daemon/alerts/rules.js';
-import { RULE_WORDS } from '../../daemon/commands/words.js';
+import { RULE_WORDS } from '../../daemon/alerts/words.js';
 import { reader } from '../../daemon/j1939/decode.js';
 import { BASE_PGNS } from '../../daemon/j1939/interest.js';
 import { GROUPS, groupOfSpn } from '../../daemon/j1939/signals.js';

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { shown } from '../../../config/show.js';
 import type { EventMessage } from '../../../daemon/alerts/message.js';
+import { measuredWords } from '../../../daemon/alerts/words.js';
 import { Progress } from '../../../daemon/commands/progress.js';
 import { timelineEntry, wrapped } from '../../../daemon/commands/timeline.js';
-import { measuredWords } from '../../../daemon/commands/words.js';
 import { EXAMPLE_JSON } from '../alerts/drafts.js';
 
 const SI = { pressure: 'kPa', temperature: '°C', position: 'exact' } as const;

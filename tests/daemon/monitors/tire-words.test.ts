@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { TruckConfig } from '../../../config/resolved.js';
 import { isDeclaredUnit } from '../../../daemon/alerts/rounding.js';
 import { RULES } from '../../../daemon/alerts/rules.js';
-import { measuredWords } from '../../../daemon/commands/words.js';
+import { measuredWords } from '../../../daemon/alerts/words.js';
 import { Drive, gauge, SUBJECTS, TARGET_KPA, targetOf } from './drive.js';
 
 type Show = TruckConfig['show'];

@@ -1,6 +1,6 @@
 import type { RuleName, TruckConfig, Urgency } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
-import type { MeasuredMessage } from '../alerts/message.js';
+import type { MeasuredMessage } from './message.js';
 
 /** What each rule says about its subject, in words. */
 export const RULE_WORDS: Record<RuleName, string> = {
