@@ -6,6 +6,7 @@ import type { Console } from './commands/console.js';
 import { EXIT, Failure } from './commands/failure.js';
 import type { HistoryOptions } from './commands/history.js';
 import type { MarkOptions } from './commands/mark.js';
+import type { OfficeOptions } from './commands/office.js';
 import type { PackOptions } from './commands/pack.js';
 import type { ReplayOptions } from './commands/replay-settings.js';
 import type { SimulateOptions } from './commands/simulate.js';
@@ -235,6 +236,27 @@ program
   .action(async (options: HistoryOptions) => {
     const { historyCommand } = await import('./commands/history.js');
     process.exitCode = historyCommand(options, console_);
+  });
+
+program
+  .command('office')
+  .description("the dispatcher's board: hears all trucks, until stopped")
+  .option('--config <office.yaml>', 'office file; without one: the broker on this machine, ./office.db')
+  .option('--add-account <name>', 'let somebody sign in; asks for a password')
+  .option('--password <name>', 'give somebody another password')
+  .option('--remove-account <name>', 'let somebody sign in no more')
+  .option('--accounts', 'print who can sign in')
+  .addHelpText(
+    'after',
+    `
+Examples:
+  axlepost office --add-account "night desk"
+  axlepost office
+  axlepost office --config /etc/axlepost/office.yaml`,
+  )
+  .action(async (options: OfficeOptions) => {
+    const { officeCommand } = await import('./commands/office.js');
+    process.exitCode = await officeCommand(options, console_);
   });
 
 program

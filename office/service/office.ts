@@ -1,4 +1,5 @@
 import type { AnswerMessage } from '../../adapters/mqtt/messages.js';
+import { nextLookMs } from '../core/attention.js';
 import { boardTruck } from '../core/board.js';
 import type { BoardTruck } from '../core/board-model.js';
 import { decide } from '../core/decide.js';
@@ -13,7 +14,7 @@ import { seriesOf } from './series.js';
 import { step } from './step.js';
 import { View } from './view.js';
 
-/** How often it is looked which trucks have something due: an answer that was too early, an alert that nobody has taken. */
+/** How often it is looked which trucks have something due. */
 const LOOK_MS = 1_000;
 /** How often answers are offered to a broker that has not taken them. */
 const RESEND_MS = 2_000;
@@ -48,8 +49,8 @@ export class Office implements BoardSource {
   readonly answers: Answers;
   readonly #options: OfficeOptions;
   readonly #link: OfficeLink;
-  /** Trucks of which something may fall due with time alone. */
-  readonly #restless = new Map<string, TruckKey>();
+  /** When something falls due with time alone, by truck: an answer that was too early, an alert that nobody takes. */
+  readonly #due = new Map<string, { key: TruckKey; dueMs: number }>();
   readonly #noteListeners = new Set<(notes: string[]) => void>();
   readonly #notes = { broker: [] as readonly string[], store: null as string | null };
   readonly #ends: (() => void)[];
@@ -176,19 +177,19 @@ export class Office implements BoardSource {
   }
 
   #note(key: TruckKey, state: TruckState): void {
-    const waits = state.alerts.length > 0 || state.stores.length > 0 || state.decisions.length > 0;
-    if (waits) this.#restless.set(`${key.fleet}/${key.truck}`, key);
+    const name = `${key.fleet}/${key.truck}`;
+    const dueMs = nextLookMs(state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+    if (dueMs === null) this.#due.delete(name);
+    else this.#due.set(name, { key, dueMs });
   }
 
-  /** Trucks of which something is due go through the gatherer; those of which nothing can fall due are looked at no more. */
+  /** Trucks of which something is due with time alone go through the gatherer; what comes of it says when to look again. */
   #look(): void {
     const nowMs = this.#options.clock.nowMs();
-    for (const [name, key] of this.#restless) {
-      const state = this.view.get(key);
-      if (state === null) continue;
-      const { folded, answerRev } = step(key, state, [], this.#options.rulesOf(key.fleet), nowMs);
-      if (folded.state !== state || answerRev !== null) this.gatherer.nudge(key);
-      else if (isAtRest(state)) this.#restless.delete(name);
+    for (const [name, { key, dueMs }] of this.#due) {
+      if (dueMs > nowMs) continue;
+      this.#due.delete(name);
+      this.gatherer.nudge(key);
     }
   }
 
@@ -196,6 +197,7 @@ export class Office implements BoardSource {
     try {
       const state = await this.store.truck(key);
       if (state !== null) this.view.put(key, state);
+      if (state !== null) this.#note(key, state);
     } catch (error) {
       if (!(error instanceof StoreError)) throw error;
       this.#setStoreNote(error.message);
@@ -227,14 +229,4 @@ export class Office implements BoardSource {
     const { notes } = this;
     for (const listener of this.#noteListeners) listener(notes);
   }
-}
-
-/** No alert is open, nothing is asked, and what has arrived has been confirmed. */
-function isAtRest(state: TruckState): boolean {
-  if (state.alerts.length > 0 || state.decisions.length > 0) return false;
-  const last = state.stores.at(-1);
-  const confirmed = state.published?.received;
-  if (last === undefined || last.store.startsWith('~')) return true;
-  const have = last.ranges[0]?.[1] ?? 0;
-  return have === 0 || (confirmed?.store === last.store && confirmed.seq >= have);
 }

@@ -16,14 +16,14 @@ export async function truckPageOf(
     store.events({ ...key, limit: MOST_EVENTS }),
     store.trips(key, MOST_TRIPS),
   ]);
-  const { presence, open, reading, check } = state;
+  const { presence, open, reading, readingMs, check } = state;
   return {
     truck,
     config: presence?.config ?? null,
     version: presence?.version ?? null,
     bus: presence?.bus ?? {},
     reading,
-    readingMs: reading === null ? null : Date.parse(reading.at),
+    readingMs,
     check,
     muted: open?.muted ?? [],
     notJudged: open?.notJudged ?? [],
