@@ -19,10 +19,10 @@ export const schemaFile = (): string => join(packageRoot(), 'config/truck.schema
 /** The office file as a JSON Schema, for editors; made by `npm run schema`. */
 export const officeSchemaFile = (): string => join(packageRoot(), 'config/office.schema.json');
 
-/** JSON Schemas of all messages and the AsyncAPI document; made by `npm run schema`. */
 /** The board as the build makes it: index.html and what it needs. */
 export const pageFolder = (): string => join(packageRoot(), 'dist/office/page');
 
+/** JSON Schemas of all messages and the AsyncAPI document; made by `npm run schema`. */
 export const messagesFolder = (): string => join(packageRoot(), 'docs/messages');
 
 export function packageVersion(): string {
