@@ -13,6 +13,7 @@ export type ProtocolVersion = 4 | 5;
 export interface ConnectionEnd {
   reason:
     | 'refused-version'
+    | 'refused-retain'
     | 'refused'
     | 'closed-before-connack'
     | 'network'
@@ -45,8 +46,12 @@ export interface ConnectionOptions {
   onEnd(end: ConnectionEnd): void;
 }
 
-/** CONNACK codes for a protocol version that the broker does not speak: MQTT 3.1.1 §3.2.2.3, MQTT 5.0 §3.2.2.2. */
-const VERSION_REFUSED = new Set([1, 0x84]);
+/** CONNACK codes that say what to do instead: MQTT 3.1.1 §3.2.2.3, MQTT 5.0 §3.2.2.2. */
+const REFUSALS = new Map<number, ConnectionEnd['reason']>([
+  [1, 'refused-version'],
+  [0x84, 'refused-version'],
+  [0x9a, 'refused-retain'],
+]);
 /** Session taken over, MQTT 5.0 §3.14.2.1. */
 const TAKEN_OVER = 0x8e;
 /** Receive Maximum when the broker names none, MQTT 5.0 §3.2.2.3.3. */
@@ -168,7 +173,7 @@ export class Connection {
     return this.#client?.serverProperties?.receiveMaximum ?? DEFAULT_RECEIVE_MAXIMUM;
   }
 
-  /** What the broker has said in CONNACK that it can do: MQTT 5.0 §3.2.2.3. 3.1.1 has no shared subscriptions and says nothing else. */
+  /** What the broker says in CONNACK that it can do: MQTT 5.0 §3.2.2.3. In 3.1.1 it says nothing, and shares nothing. */
   get abilities(): Abilities {
     const said = this.#client?.serverProperties;
     return {
@@ -263,7 +268,7 @@ export class Connection {
     const code = (error as { code?: unknown }).code;
     const detail = this.#lineOf(error);
     if (typeof code !== 'number') this.#end({ reason: 'network', detail });
-    else this.#end({ reason: VERSION_REFUSED.has(code) ? 'refused-version' : 'refused', detail });
+    else this.#end({ reason: REFUSALS.get(code) ?? 'refused', detail });
   }
 
   #lineOf(error: unknown): string {

@@ -50,6 +50,8 @@ export class Link {
   #connection: Connection | null = null;
   #version: ProtocolVersion = 5;
   #version4At = 0;
+  /** False where the broker retains nothing: it refuses a will that asks for it. */
+  #retains = true;
   /** A broker that refuses both versions must not be tried twice as often. */
   #triedAtOnce = false;
   #connectedAt: number | null = null;
@@ -103,7 +105,7 @@ export class Link {
         address: options.address,
         version: this.#version,
         clientId: options.clientId,
-        will: options.will(),
+        will: this.#will(),
         client: options.client(),
         clockSynced: options.clockSynced,
         ...(options.receiveMaximum !== undefined && { receiveMaximum: options.receiveMaximum }),
@@ -124,6 +126,7 @@ export class Link {
   #connected(connection: Connection): void {
     this.state = 'connected';
     this.#triedAtOnce = false;
+    this.#retains = connection.abilities.retained;
     this.lastError = null;
     this.connects += 1;
     this.#connectedAt = this.#options.clock.nowMs();
@@ -152,6 +155,11 @@ export class Link {
       this.#attempt();
       return;
     }
+    if (end.reason === 'refused-retain' && this.#retains) {
+      this.#retains = false;
+      this.#attempt();
+      return;
+    }
     // Some brokers hang up on a version that they do not know instead of refusing it.
     if (end.reason === 'closed-before-connack' || end.reason === 'refused-version') {
       if (this.#version === 5) this.#toVersion4();
@@ -165,6 +173,11 @@ export class Link {
     this.state = 'waiting';
     this.#cancelTimer = clock.after(this.#backoff.nextMs(), () => this.#attempt());
     this.#options.onDown();
+  }
+
+  #will(): ReturnType<LinkOptions['will']> {
+    const will = this.#options.will();
+    return will === null ? null : { ...will, retain: will.retain && this.#retains };
   }
 
   #toVersion4(): void {

@@ -11,6 +11,10 @@ export interface StubBroker {
   versions: number[];
   /** Payloads of what was published with QoS 1, in order. */
   payloads: string[];
+  /** Their retain flags. */
+  retained: boolean[];
+  /** Filters of each SUBSCRIBE, in order. */
+  filters: string[][];
   sockets: Set<Socket>;
 }
 
@@ -19,6 +23,8 @@ export interface StubBehaviour {
   connack(version: number): number[] | null;
   /** Reason code of the n-th PUBACK (from 1); null sends none. */
   puback?(n: number): number | null;
+  /** Reason code for a filter; all are granted without it. */
+  suback?(filter: string): number;
 }
 
 interface Packet {
@@ -44,8 +50,19 @@ function packetsOf(buffer: Buffer, take: (packet: Packet) => void): Buffer {
   }
 }
 
+/** Payload of SUBSCRIBE §3.8.3: each filter with its length before it and its options behind. */
+function filtersOf(payload: Buffer): string[] {
+  const filters: string[] = [];
+  for (let at = 0; at < payload.length; ) {
+    const end = at + 2 + payload.readUInt16BE(at);
+    filters.push(payload.toString('utf8', at + 2, end));
+    at = end + 1;
+  }
+  return filters;
+}
+
 export async function startStubBroker(behaviour: StubBehaviour): Promise<StubBroker> {
-  const stub: StubBroker = { url: '', versions: [], payloads: [], sockets: new Set() };
+  const stub: StubBroker = { url: '', versions: [], payloads: [], retained: [], filters: [], sockets: new Set() };
   const server = createServer((socket) => {
     stub.sockets.add(socket);
     socket.on('close', () => stub.sockets.delete(socket));
@@ -64,13 +81,16 @@ export async function startStubBroker(behaviour: StubBehaviour): Promise<StubBro
         const topicEnd = 2 + body.readUInt16BE(0);
         const properties = version === 5 ? 1 + body[topicEnd + 2]! : 0;
         stub.payloads.push(body.subarray(topicEnd + 2 + properties).toString());
+        stub.retained.push((type & 1) === 1);
         const code = behaviour.puback ? behaviour.puback(stub.payloads.length) : 0;
         const id = [body[topicEnd]!, body[topicEnd + 1]!];
         if (code !== null) socket.write(Buffer.from(version === 5 ? [0x40, 3, ...id, code] : [0x40, 2, ...id]));
       } else if (kind === 8) {
-        socket.write(
-          Buffer.from(version === 5 ? [0x90, 4, body[0]!, body[1]!, 0, 1] : [0x90, 3, body[0]!, body[1]!, 1]),
-        );
+        const filters = filtersOf(body.subarray(version === 5 ? 3 + body[2]! : 2));
+        stub.filters.push(filters);
+        const codes = filters.map((filter) => behaviour.suback?.(filter) ?? 1);
+        const suback = [body[0]!, body[1]!, ...(version === 5 ? [0] : []), ...codes];
+        socket.write(Buffer.from([0x90, suback.length, ...suback]));
       }
     };
     socket.on('data', (data) => {

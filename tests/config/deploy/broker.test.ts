@@ -1,18 +1,17 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import mqtt, { type IClientOptions, type MqttClient } from 'mqtt';
 import { afterEach, describe, expect, it } from 'vitest';
 import { MESSAGES } from '../../../adapters/mqtt/contract.js';
 import { type TopicName, topicOf } from '../../../adapters/mqtt/topics.js';
-import { Authority, opensslIsInstalled } from '../../adapters/mqtt/authority.js';
-import { folder, freePort, mosquittoIsInstalled, passwordFile, startMosquitto } from '../../adapters/mqtt/mosquitto.js';
+import { type Authority, opensslIsInstalled } from '../../adapters/mqtt/authority.js';
+import { PASSWORDS, startDeployedBroker } from '../../adapters/mqtt/deployed-broker.js';
+import { mosquittoIsInstalled } from '../../adapters/mqtt/mosquitto.js';
 
-/* The broker's files of config/deploy/broker as they are, but for where certificates and passwords lie, under mosquitto itself. */
+/* The broker's files of config/deploy/broker under mosquitto itself. */
 
 const canRun = opensslIsInstalled && mosquittoIsInstalled;
 if (!canRun) console.warn('skipped: the broker of the deploy notes needs openssl and mosquitto');
 
-const FOLDER = 'config/deploy/broker';
-const PASSWORDS = { 'northline/T-1042': 'one', 'northline/T-208': 'two', office: 'three' };
 const REASON_NOT_AUTHORIZED = 135;
 
 const clients: MqttClient[] = [];
@@ -25,32 +24,12 @@ interface Fleet {
   connect(options: IClientOptions): Promise<MqttClient>;
 }
 
-async function broker({ byCertificate = false } = {}): Promise<Fleet> {
-  const directory = folder();
-  const authority = new Authority(directory, 'fleet');
-  const server = authority.sign('broker', 'IP:127.0.0.1');
-  const port = await freePort();
-  const places: Record<string, string> = {
-    'listener 8883': `listener ${port} 127.0.0.1`,
-    '/etc/mosquitto/axlepost.passwords': passwordFile(directory, PASSWORDS),
-    '/etc/mosquitto/axlepost.acl': `${directory}/acl`,
-    '/etc/mosquitto/certs/authority.pem': authority.ca,
-    '/etc/mosquitto/certs/broker.pem': server.cert,
-    '/etc/mosquitto/certs/broker-key.pem': server.key,
-    'persistence true': '',
-    ...(byCertificate && { '#require': 'require', '#use_identity': 'use_identity' }),
-  };
-  let conf = readFileSync(`${FOLDER}/axlepost.conf`, 'utf8');
-  for (const [from, to] of Object.entries(places)) {
-    expect(conf).toContain(from);
-    conf = conf.replace(from, to);
-  }
-  writeFileSync(`${directory}/acl`, readFileSync(`${FOLDER}/axlepost.acl`), { mode: 0o600 });
-  await startMosquitto(directory, conf.split('\n'));
-  const connect = async (options: IClientOptions): Promise<MqttClient> => {
+async function broker(options: { byCertificate?: boolean } = {}): Promise<Fleet> {
+  const { authority, url } = await startDeployedBroker(options);
+  const connect = async (more: IClientOptions): Promise<MqttClient> => {
     const client = await mqtt.connectAsync(
-      `mqtts://127.0.0.1:${port}`,
-      { protocolVersion: 5, ca: readFileSync(authority.ca), reconnectPeriod: 0, ...options },
+      url,
+      { protocolVersion: 5, ca: readFileSync(authority.ca), reconnectPeriod: 0, ...more },
       false,
     );
     clients.push(client);
