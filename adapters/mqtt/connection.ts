@@ -2,6 +2,7 @@ import { connect, type Socket } from 'node:net';
 import type { IClientOptions, MqttClient } from 'mqtt';
 import type { BrokerAddress } from './broker-url.js';
 import type { PublisherClock } from './clock.js';
+import { type Abilities, abilitiesOf, REFUSALS } from './connack.js';
 import { errorLine } from './error-line.js';
 import { boundInput, MAX_PACKET_BYTES } from './input-bound.js';
 import { ReadingGate, type TakeMessage } from './reading-gate.js';
@@ -46,12 +47,6 @@ export interface ConnectionOptions {
   onEnd(end: ConnectionEnd): void;
 }
 
-/** CONNACK codes that say what to do instead: MQTT 3.1.1 §3.2.2.3, MQTT 5.0 §3.2.2.2. */
-const REFUSALS = new Map<number, ConnectionEnd['reason']>([
-  [1, 'refused-version'],
-  [0x84, 'refused-version'],
-  [0x9a, 'refused-retain'],
-]);
 /** Session taken over, MQTT 5.0 §3.14.2.1. */
 const TAKEN_OVER = 0x8e;
 /** Receive Maximum when the broker names none, MQTT 5.0 §3.2.2.3.3. */
@@ -62,12 +57,6 @@ const REFUSING = 0x80;
 const PUBLISH_OVERHEAD = 5 + 2 + 2 + 1;
 /** How often the broker's answer may take its time again because we did not read. */
 const MAX_EXTENSIONS = 10;
-
-export interface Abilities {
-  sharedSubscriptions: boolean;
-  wildcards: boolean;
-  retained: boolean;
-}
 
 /** What the broker said to a message. */
 export interface Answered {
@@ -173,14 +162,9 @@ export class Connection {
     return this.#client?.serverProperties?.receiveMaximum ?? DEFAULT_RECEIVE_MAXIMUM;
   }
 
-  /** What the broker says in CONNACK that it can do: MQTT 5.0 §3.2.2.3. In 3.1.1 it says nothing, and shares nothing. */
+  /** What the broker says that it can do. */
   get abilities(): Abilities {
-    const said = this.#client?.serverProperties;
-    return {
-      sharedSubscriptions: this.#options.version === 5 && said?.sharedSubscriptionAvailable !== false,
-      wildcards: said?.wildcardSubscriptionAvailable !== false,
-      retained: said?.retainAvailable !== false,
-    };
+    return abilitiesOf(this.#options.version, this.#client?.serverProperties);
   }
 
   /** Publishes with QoS 1; not retained where the broker retains nothing. `answered` is called at the PUBACK and never after the connection's end. */
