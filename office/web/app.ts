@@ -89,7 +89,9 @@ function emptyApp({ settings, limits, log }: AppOptions): FastifyInstance {
 function answer(reply: FastifyReply, error: unknown, log: WebLog): FastifyReply {
   const { status, line, headers, log: inside } = answerOf(error);
   if (inside !== null) log.error(inside);
-  return reply.code(status).headers(headers).type('application/json; charset=utf-8').send({ error: line });
+  // Set here too, as an address that is none comes past the hooks.
+  reply.headers({ 'cache-control': 'no-store', 'x-content-type-options': 'nosniff', ...headers });
+  return reply.code(status).type('application/json; charset=utf-8').send({ error: line });
 }
 
 function addRoutes(app: FastifyInstance, routes: readonly Route[], guards: Guards): void {
@@ -125,5 +127,5 @@ function sessionsOf({ source, hasher, nowMs, limits, own }: AppOptions): Session
 
 function proxyOf({ settings: { signIn }, nowMs, limits }: AppOptions): ProxySignIn {
   if (signIn.kind !== 'proxy') throw new Error('not signed in by a proxy');
-  return new ProxySignIn({ ...signIn, nowMs, sessionMs: limits.sessionMs });
+  return new ProxySignIn({ ...signIn, nowMs, aliveMs: limits.liveByProxyMs });
 }

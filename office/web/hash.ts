@@ -34,8 +34,8 @@ export interface HasherOptions {
 
 /** Hashes passwords, a few at a time, so that signing in cannot exhaust memory. Throws a WebError 503 when too many wait already. */
 export class Hasher {
-  /** Hashes under way, and the most that there were. */
-  readonly counts = { running: 0, mostRunning: 0, refused: 0 };
+  /** Hashes under way and the most that there were; those that are done; who was refused, as too many waited. */
+  readonly counts = { running: 0, mostRunning: 0, done: 0, refused: 0 };
   readonly #cost: HashCost;
   readonly #atOnce: number;
   readonly #waiting: number;
@@ -99,6 +99,7 @@ export class Hasher {
   }
 
   #leave(): void {
+    this.counts.done++;
     const next = this.#queue.shift();
     if (next === undefined) this.counts.running--;
     else next();

@@ -30,8 +30,11 @@ export const WEB_LIMITS = {
   liveBufferBytes: 262_144,
   /** Trucks that changed while a reader was behind. Past it the reader gets the whole board anew. */
   liveMissed: 500,
-  /** A reader that is behind for so long is dropped; the browser connects again. */
+  /** A reader that is behind for longer, and cannot take so many bytes per second, is dropped; the browser connects again. */
   liveStallMs: 30_000,
+  liveSlowestBytesPerS: 32_768,
+  /** A stream of who came through a proxy ends after this; the browser connects again, and the proxy says whether it may. */
+  liveByProxyMs: 3_600_000,
   heartbeatMs: 15_000,
 
   events: 1_000,

@@ -19,6 +19,7 @@ export interface LiveStreamOptions {
   bufferBytes: number;
   mostMissed: number;
   stallMs: number;
+  slowestBytesPerS: number;
   /** The whole board, for a reader that missed too much. */
   welcome(): readonly Frame[];
 }
@@ -30,7 +31,9 @@ export class LiveStream {
   isDropped = false;
   readonly #options: LiveStreamOptions;
   readonly #response: ServerResponse;
-  #behindSince: number | null = null;
+  /** From this moment on, by the monotonic clock, it is too slow; null: it keeps up. */
+  #tooSlowAt: number | null = null;
+  #isOver = false;
   /** Null: too much was missed. */
   #missed: Map<string, Frame> | null = new Map();
 
@@ -43,24 +46,31 @@ export class LiveStream {
   }
 
   send(frame: Frame): void {
-    if (this.#behindSince === null) this.#write([frame]);
-    else if (this.#hasStalled(this.#behindSince)) this.#drop();
+    if (this.#isOver) return;
+    if (this.#tooSlowAt === null) this.#write([frame]);
+    else if (performance.now() > this.#tooSlowAt) this.#drop();
     else this.#miss(frame);
   }
 
   /** A line that keeps the connection, and proxies between, awake. */
   beat(bytes: Buffer): void {
-    if (this.#behindSince === null) this.#response.write(bytes);
-    else if (this.#hasStalled(this.#behindSince)) this.#drop();
+    if (this.#isOver) return;
+    if (this.#tooSlowAt === null) this.#response.write(bytes);
+    else if (performance.now() > this.#tooSlowAt) this.#drop();
   }
 
+  /** What is on its way still goes out, as long as it moves. */
   end(): void {
+    this.#isOver = true;
+    this.#response.socket?.setTimeout(this.#options.stallMs, () => this.#response.destroy());
     this.#response.end();
   }
 
   #write(frames: readonly Frame[]): void {
     for (const { bytes } of frames) this.#response.write(bytes);
-    if (this.#response.writableLength > this.#options.bufferBytes) this.#behindSince = performance.now();
+    const { bufferBytes, stallMs, slowestBytesPerS } = this.#options;
+    const waiting = this.#response.writableLength;
+    if (waiting > bufferBytes) this.#tooSlowAt = performance.now() + stallMs + (1_000 * waiting) / slowestBytesPerS;
   }
 
   #miss(frame: Frame): void {
@@ -70,16 +80,15 @@ export class LiveStream {
   }
 
   #catchUp(): void {
-    if (this.#behindSince === null) return;
+    if (this.#tooSlowAt === null || this.#isOver) return;
     const frames = this.#missed === null ? this.#options.welcome() : [...this.#missed.values()];
-    this.#behindSince = null;
+    this.#tooSlowAt = null;
     this.#missed = new Map();
     this.#write(frames);
   }
 
-  #hasStalled = (sinceMs: number): boolean => performance.now() - sinceMs > this.#options.stallMs;
-
   #drop(): void {
+    this.#isOver = true;
     this.isDropped = true;
     this.#response.destroy();
   }

@@ -54,15 +54,26 @@ export class LiveBoard {
   /** Throws a WebError when there are too many. */
   start(caller: Caller, reply: FastifyReply): void {
     this.#refuse(caller);
-    const { liveBufferBytes: bufferBytes, liveMissed: mostMissed, liveStallMs: stallMs } = this.#options.limits;
+    // Before the answer has begun: if the board cannot be told, that is said.
+    this.#welcome();
     reply.hijack();
     const response = reply.raw;
+    // Gone while its session was looked up.
+    if (response.destroyed) return;
     response.writeHead(200, LIVE_HEADERS);
     // A laptop that was closed says no good-bye.
     response.socket?.setKeepAlive(true, KEEP_ALIVE_MS);
     response.write(`retry: ${Math.round(RETRY_MS * (1 + Math.random()))}\n\n`);
-    const welcome = (): readonly Frame[] => this.#welcome();
-    const stream = new LiveStream({ caller, response, bufferBytes, mostMissed, stallMs, welcome });
+    const { limits } = this.#options;
+    const stream = new LiveStream({
+      caller,
+      response,
+      bufferBytes: limits.liveBufferBytes,
+      mostMissed: limits.liveMissed,
+      stallMs: limits.liveStallMs,
+      slowestBytesPerS: limits.liveSlowestBytesPerS,
+      welcome: () => this.#welcome(),
+    });
     this.#streams.add(stream);
     response.on('error', () => response.destroy());
     response.on('close', () => {

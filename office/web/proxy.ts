@@ -12,7 +12,8 @@ export interface ProxyOptions {
   userHeader: string;
   secret: string;
   nowMs: () => WallMs;
-  sessionMs: number;
+  /** A stream that is older must ask the proxy again. */
+  aliveMs: number;
 }
 
 /** A reverse proxy says who it is. Without the secret, which only the proxy has, nobody is believed. */
@@ -29,7 +30,7 @@ export class ProxySignIn implements SignIn {
   }
 
   callerOf({ raw: { headersDistinct } }: FastifyRequest): Caller | null {
-    const { userHeader, secret, nowMs, sessionMs } = this.#options;
+    const { userHeader, secret, nowMs, aliveMs } = this.#options;
     const given = headersDistinct[PROXY_HEADER] ?? [];
     const users = headersDistinct[userHeader] ?? [];
     // A second header beside the proxy's own came from the browser.
@@ -38,7 +39,7 @@ export class ProxySignIn implements SignIn {
     if (name === null || !isPrintableName(name)) return null;
     // The same in every instance of the office, and unknown to whoever has not asked with the proxy's help.
     const token = createHmac('sha256', secret).update(`token for ${name}`).digest('base64url');
-    return { name, token, key: `proxy:${name}`, untilMs: nowMs() + sessionMs };
+    return { name, token, key: `proxy:${name}`, untilMs: nowMs() + aliveMs };
   }
 
   isAlive({ untilMs }: Caller): Promise<boolean> {

@@ -17,7 +17,13 @@ const millis = whole(8.64e15);
 
 const keySchema = z.object({ fleet: name, truck: name });
 
-const signInSchema = z.strictObject({ name: z.string().max(MAX_LENGTH.short), password: z.string().max(1_024) });
+/** One form of a name, so that limits by name cannot be got round by another. */
+const typedName = z
+  .string()
+  .max(MAX_LENGTH.short)
+  .transform((text) => text.normalize('NFC'));
+
+const signInSchema = z.strictObject({ name: typedName, password: z.string().max(1_024) });
 
 /** A note is one line; what was typed in several becomes one. */
 const note = z

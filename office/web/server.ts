@@ -28,8 +28,8 @@ export interface BoardServer {
   url: string;
   /** Where it listens; its port is the real one when 0 was asked for. */
   listening: string;
-  /** Streams, sign-ins and readers that were refused or cut off. */
-  counts(): { live: number; dropped: number; refused: number; hashes: number };
+  /** Streams that are open, were too slow, or were one too many; hashes of passwords. */
+  counts(): { live: number; dropped: number; refused: number; hashes: Hasher['counts'] };
   /** Streams end, requests under way are answered, and what is left after 1.5 s is cut. */
   close(): Promise<void>;
 }
@@ -62,7 +62,7 @@ export async function startBoardServer(options: BoardServerOptions): Promise<Boa
   return {
     url,
     listening,
-    counts: () => ({ live: live.open, ...live.counts, hashes: hasher.counts.mostRunning }),
+    counts: () => ({ live: live.open, ...live.counts, hashes: { ...hasher.counts } }),
     close: () => {
       closing ??= closed();
       return closing;

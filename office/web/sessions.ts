@@ -49,8 +49,7 @@ export class Sessions implements SignIn {
   /** Sets the cookie; null when name or password are wrong, which takes the same time whichever it is. */
   async signIn(name: string, password: string, reply: FastifyReply): Promise<Caller | null> {
     const { store, hasher, nowMs, sessionMs, isHttps } = this.#options;
-    const typed = name.normalize('NFC');
-    const account = accountNameProblem(typed) === null ? await store.account(typed) : null;
+    const account = accountNameProblem(name) === null ? await store.account(name) : null;
     if (!(await hasher.check(password, account?.hash ?? null)) || account === null) return null;
     const current = await this.#renewed(account, password);
     const secret = randomBytes(SECRET_BYTES).toString('base64url');
