@@ -1,3 +1,4 @@
+import { cpSync } from 'node:fs';
 import { build, type Plugin } from 'esbuild';
 
 /** Packages with native parts or workers of their own, and those that only some commands load, stay outside. */
@@ -39,4 +40,26 @@ export async function bundle(entryPoints: Record<string, string>, chunks: string
     // commander is a CommonJS package.
     banner: { js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);" },
   });
+}
+
+/** The office's board as a browser gets it: page, script and style, all from its own address and none of it inline. */
+export async function bundlePage(folder = 'dist/office/page'): Promise<void> {
+  await build({
+    entryPoints: [
+      { in: 'office/page/main.tsx', out: 'board' },
+      { in: 'office/page/board.css', out: 'board' },
+    ],
+    outdir: folder,
+    bundle: true,
+    format: 'esm',
+    platform: 'browser',
+    target: ['es2022', 'chrome111', 'firefox111', 'safari16.4'],
+    jsx: 'automatic',
+    jsxImportSource: 'preact',
+    minify: true,
+    // Licences of what is in it stay with it.
+    legalComments: 'eof',
+    logLevel: 'warning',
+  });
+  cpSync('office/page/index.html', `${folder}/index.html`);
 }

@@ -1,0 +1,40 @@
+import type { BoardTruck } from '../../core/board-model.js';
+import { nameOf } from './groups.js';
+
+const MOST_OFFERED = 200;
+
+/** Any truck by its name, also one that has nothing to tell and is not on the board. */
+export function FindTruck({ trucks }: { trucks: ReadonlyMap<string, BoardTruck> }) {
+  const find = (event: SubmitEvent): void => {
+    event.preventDefault();
+    const form = event.currentTarget as HTMLFormElement;
+    const written = String(new FormData(form).get('truck')).trim();
+    if (written === '') return;
+    location.hash = `#/trucks/${fullName(written, trucks)}`;
+    form.reset();
+  };
+  return (
+    <search>
+      <form class="find" onSubmit={find}>
+        <label>
+          <span class="hidden">Find a truck by its name</span>
+          <input name="truck" list="trucks" placeholder="Find a truck" autocomplete="off" maxLength={65} />
+        </label>
+        <datalist id="trucks">
+          {[...trucks.values()].slice(0, MOST_OFFERED).map((truck) => (
+            <option key={nameOf(truck)} value={nameOf(truck)} />
+          ))}
+        </datalist>
+        <button type="submit">Open</button>
+      </form>
+    </search>
+  );
+}
+
+/** "fleet/truck"; a truck alone is of the fleet in which it is known, else of the first one. */
+export function fullName(written: string, trucks: ReadonlyMap<string, BoardTruck>): string {
+  if (written.includes('/')) return written;
+  const all = [...trucks.values()];
+  const known = all.find(({ truck }) => truck.toLowerCase() === written.toLowerCase());
+  return known === undefined ? `${all[0]?.fleet ?? 'fleet'}/${written}` : nameOf(known);
+}

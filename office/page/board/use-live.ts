@@ -1,0 +1,40 @@
+import { useEffect, useReducer, useState } from 'preact/hooks';
+import { Connection } from '../live/connection.js';
+import { apply, type BoardState, type LiveMessage } from './state.js';
+
+export interface Live {
+  board: BoardState | null;
+  /** By the office's clock. */
+  nowMs: number;
+  /** Null while it is live; else since when it is not, by the office's clock. */
+  deadSinceMs: number | null;
+}
+
+type Step = { ownMs: number; message: LiveMessage };
+
+/** The board, kept live; the clock each second. */
+export function useLive(onSignedOut: () => void): Live {
+  const [board, step] = useReducer(
+    (state: BoardState | null, { ownMs, message }: Step) => apply(state, message, ownMs),
+    null,
+  );
+  const [ownMs, setOwnMs] = useState(Date.now());
+  const [deadSinceMs, setDead] = useState<number | null>(null);
+
+  // biome-ignore lint/correctness/useExhaustiveDependencies: one line for the life of the page
+  useEffect(() => {
+    const connection = new Connection({
+      message: (message) => step({ ownMs: Date.now(), message }),
+      live: (isLive) => setDead((since) => (isLive ? null : (since ?? Date.now()))),
+      signedOut: onSignedOut,
+    });
+    const tick = setInterval(() => setOwnMs(Date.now()), 1000);
+    return () => {
+      connection.close();
+      clearInterval(tick);
+    };
+  }, []);
+
+  const offsetMs = board?.offsetMs ?? 0;
+  return { board, nowMs: ownMs + offsetMs, deadSinceMs: deadSinceMs === null ? null : deadSinceMs + offsetMs };
+}

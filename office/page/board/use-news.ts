@@ -1,0 +1,54 @@
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { KEYS, keep, kept } from '../live/keep.js';
+import { notify } from '../live/notify.js';
+import { said } from '../words/alerts.js';
+import type { Case, Groups } from './groups.js';
+import { isNewsworthy, markOf, readMarks, unread, withMarks } from './news.js';
+
+export interface News {
+  unread: ReadonlySet<string>;
+  see(marks: string[]): void;
+  /** What a screen reader is to say: at once, and when it is convenient. */
+  urgent: string;
+  calm: string;
+}
+
+/** What came since this page looked, and what nobody at this browser has looked at yet. */
+export function useNews(groups: Groups | null, doesNotify: boolean): News {
+  const [marks, setMarks] = useState(() => readMarks(kept(KEYS.marks)));
+  const [spoken, setSpoken] = useState({ urgent: '', calm: '' });
+  const told = useRef<Set<string>>(new Set());
+  const isFirst = useRef(true);
+
+  const seen = useMemo(() => new Set(marks), [marks]);
+  const unreadMarks = useMemo(() => new Set(groups === null ? [] : unread(groups, seen).map(markOf)), [groups, seen]);
+
+  useEffect(() => {
+    if (groups === null) return;
+    const fresh = groups.undecided.filter((one) => isNewsworthy(one) && !told.current.has(markOf(one)));
+    const wasFirst = isFirst.current;
+    isFirst.current = false;
+    // Only of what stands there: a mark is never told twice while its alert is open, and is forgotten with it.
+    told.current = new Set(groups.undecided.filter(isNewsworthy).map(markOf));
+    if (fresh.length === 0) return;
+    const unseen = fresh.filter((one) => unreadMarks.has(markOf(one)));
+    if (doesNotify) for (const one of unseen.filter(isPullOver)) notify(one);
+    if (wasFirst) return;
+    setSpoken({
+      urgent: sentences(fresh.filter(isPullOver)),
+      calm: sentences(fresh.filter((one) => !isPullOver(one))),
+    });
+  }, [groups, unreadMarks, doesNotify]);
+
+  const see = (added: string[]): void =>
+    setMarks((before) => {
+      // Another page of this browser may have added some.
+      const next = withMarks(withMarks(readMarks(kept(KEYS.marks)), before), added);
+      keep(KEYS.marks, JSON.stringify(next));
+      return next;
+    });
+  return { unread: unreadMarks, see, ...spoken };
+}
+
+const isPullOver = ({ alert }: Case): boolean => alert.urgency === 'pull-over';
+const sentences = (cases: Case[]): string => cases.map(({ truck, alert }) => said(truck, alert)).join('. ');
