@@ -1,27 +1,27 @@
+import type { WallMs } from '../../daemon/time.js';
+
 interface Pruned {
   table: string;
-  /** Oldest first. */
-  order: string;
-  /** Of which rows; given the places of the two times in the statement. */
-  condition: (olderThan: string, now: string) => string;
+  /** Rows whose `column` is before that instant, oldest first. */
+  column: string;
+  before: (olderThanMs: WallMs, nowMs: WallMs) => WallMs;
+  /** Only such rows. */
+  only?: string;
 }
 
-const byReceipt = (table: string): Pruned => ({
-  table,
-  order: 'received_ms',
-  condition: (olderThan) => `received_ms < ${olderThan}`,
-});
+const older = (olderThanMs: WallMs): WallMs => olderThanMs;
 
 /** What goes with age, in this order. Rows of trucks, accounts and notices that still wait stay. */
 export const PRUNED: readonly Pruned[] = [
-  byReceipt('events'),
-  byReceipt('readings'),
-  byReceipt('trips'),
-  byReceipt('gaps'),
-  {
-    table: 'notices',
-    order: 'done_ms',
-    condition: (olderThan) => `state <> 'waiting' AND done_ms < ${olderThan}`,
-  },
-  { table: 'sessions', order: 'until_ms', condition: (_, now) => `until_ms <= ${now}` },
+  { table: 'events', column: 'received_ms', before: older },
+  { table: 'readings', column: 'received_ms', before: older },
+  { table: 'trips', column: 'received_ms', before: older },
+  { table: 'gaps', column: 'received_ms', before: older },
+  { table: 'notices', column: 'done_ms', before: older, only: "state <> 'waiting'" },
+  // A session has ended at its instant, not only after it.
+  { table: 'sessions', column: 'until_ms', before: (_, nowMs) => nowMs + 1 },
 ];
+
+/** The condition on a row; `place` is where the instant stands in the statement. */
+export const conditionOf = ({ column, only }: Pruned, place: string): string =>
+  `${column} < ${place}${only === undefined ? '' : ` AND ${only}`}`;

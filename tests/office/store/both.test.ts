@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { eventSchema } from '../../../adapters/mqtt/messages.js';
 import type { Incoming, Notice, TruckKey } from '../../../office/core/model.js';
 import { newTruckState } from '../../../office/core/model.js';
@@ -21,9 +21,17 @@ import {
   telling,
   trip,
 } from './messages.js';
+import { openPostgres, postgresIsInstalled, Server } from './postgres.js';
 import { all, openSqlite } from './stores.js';
 
 const STORES: { name: string; open: () => Promise<OfficeStore> }[] = [{ name: 'SQLite', open: () => openSqlite() }];
+let server: Server;
+if (postgresIsInstalled) {
+  beforeAll(async () => {
+    server = await Server.start();
+  });
+  STORES.push({ name: 'PostgreSQL', open: async () => openPostgres(server.url(await server.database())) });
+}
 
 let alerts = 0;
 /** Of an alert that no other notice is about. */
@@ -420,6 +428,6 @@ describe.each(STORES)('$name: closed', ({ open }) => {
     await store.close();
     await store.close();
     await expect(store.truck(KEY)).rejects.toThrow(/closed$/);
-    await expect(store.receive([], noting)).rejects.toThrow(/closed$/);
+    await expect(store.receive([{ key: KEY, messages: [] }], noting)).rejects.toThrow(/closed$/);
   });
 });

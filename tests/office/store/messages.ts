@@ -130,6 +130,7 @@ export function officeAlert(more: Partial<OfficeAlert> = {}): OfficeAlert {
     note: null,
     lastSeq: 1,
     detailSeq: 1,
+    noteSeq: 1,
     urgentSinceMs: T0,
     untakenMs: null,
     told: [],

@@ -1,0 +1,270 @@
+import type { WallMs } from '../../daemon/time.js';
+import { type Folded, type Incoming, newTruckState, type TruckKey, type TruckState } from '../core/model.js';
+import type { Batch, Decide, Fold } from './contract.js';
+import type { PostgresLink, Run, Statement } from './postgres-link.js';
+import type { Months } from './postgres-months.js';
+import { eventRow, gapRow, keyText, readingRow, tripRow } from './rows.js';
+
+/** Trucks of one transaction: enough that the disk is waited for rarely, few enough that other instances wait for no row for long. */
+const MOST_TRUCKS = 64;
+/** Notifications are told to other instances; at most 8,000 bytes each, and 64 trucks are 5,500. */
+export const CHANNEL = 'axlepost_office';
+
+interface Table {
+  columns: Record<string, string>;
+  /** What is there once. */
+  keys: readonly string[];
+}
+const KEY = { fleet: 'text', truck: 'text' };
+const BODY = { received_ms: 'bigint', body: 'json' };
+const TABLES = {
+  events: {
+    columns: {
+      ...{ ...KEY, store: 'text', seq: 'bigint', at: 'text', alert: 'text' },
+      ...{ rule: 'text', subject: 'text', change: 'text', urgency: 'text', ...BODY },
+    },
+    keys: ['fleet', 'truck', 'store', 'seq'],
+  },
+  readings: { columns: { ...KEY, at: 'text', ...BODY }, keys: ['fleet', 'truck', 'at'] },
+  trips: {
+    columns: { ...KEY, store: 'text', boot: 'bigint', trip: 'bigint', kind: 'text', start: 'text', ...BODY },
+    keys: ['fleet', 'truck', 'store', 'boot', 'trip', 'kind'],
+  },
+  gaps: {
+    columns: { ...KEY, store: 'text', from_seq: 'bigint', to_seq: 'bigint', what: 'text', content: 'text', ...BODY },
+    keys: ['fleet', 'truck', 'store', 'from_seq', 'to_seq', 'what', 'content'],
+  },
+} satisfies Record<string, Table>;
+type TableName = keyof typeof TABLES;
+const TABLE_NAMES = Object.keys(TABLES) as TableName[];
+
+const defined = (columns: Record<string, string>): string =>
+  Object.entries(columns)
+    .map(([name, type]) => `${name} ${type}`)
+    .join(', ');
+
+/**
+ * Rows that are new, from JSON. Whether one is there already is asked of all months by its key, as an index can hold to it within one
+ * month only; that nobody adds it meanwhile is sure, as the truck's row is locked. A subquery per row: planned as a join, it would
+ * read whole tables.
+ */
+function adding(table: TableName): Statement {
+  const { columns, keys } = TABLES[table];
+  const names = Object.keys(columns);
+  const same = keys.map((key) => `e.${key} = g.${key}`).join(' AND ');
+  return {
+    name: `add-${table}`,
+    text: `INSERT INTO ${table} (${names}) SELECT ${names} FROM json_to_recordset($1) AS g (${defined(columns)})
+      WHERE (SELECT true FROM ${table} e WHERE ${same} LIMIT 1) IS NULL ON CONFLICT DO NOTHING RETURNING ${keys}`,
+  };
+}
+
+const ADD = Object.fromEntries(TABLE_NAMES.map((name) => [name, adding(name)])) as Record<TableName, Statement>;
+const KNOW: Statement = {
+  name: 'know',
+  text: `INSERT INTO trucks (fleet, truck, revision) SELECT fleet, truck, 0 FROM unnest($1::text[], $2::text[]) AS g (fleet, truck)
+    ORDER BY fleet COLLATE "C", truck COLLATE "C" ON CONFLICT DO NOTHING`,
+};
+/** Whoever locks several rows does it in the order of their names: no two wait for each other. */
+const LOCK: Statement = {
+  name: 'lock',
+  text: `SELECT fleet, truck, state FROM trucks WHERE (fleet, truck) IN (SELECT * FROM unnest($1::text[], $2::text[]))
+    ORDER BY fleet, truck FOR UPDATE`,
+};
+const PUT: Statement = {
+  name: 'put',
+  text: `UPDATE trucks t SET revision = g.revision, heard_ms = g.heard_ms, state = g.state
+    FROM json_to_recordset($1) AS g (fleet text, truck text, revision bigint, heard_ms bigint, state json)
+    WHERE t.fleet = g.fleet AND t.truck = g.truck`,
+};
+const ADD_NOTICES: Statement = {
+  name: 'add-notices',
+  text: `INSERT INTO notices (fleet, truck, channel, why, alert, due_ms, body)
+    SELECT fleet, truck, channel, why, alert, due_ms, body FROM json_to_recordset($1)
+      AS g (n int, fleet text, truck text, channel text, why text, alert text, due_ms bigint, body json) ORDER BY n`,
+};
+const NOTIFY: Statement = { name: 'notify', text: `SELECT pg_notify('${CHANNEL}', $1)` };
+
+/** A row, and of which message. */
+interface Given {
+  row: object;
+  batch: number;
+  at: number;
+}
+
+/** Somebody has deleted rows of trucks. */
+class RowIsGone extends Error {}
+
+interface Changed {
+  key: TruckKey;
+  folded: Folded;
+}
+
+/** Messages in, rows of trucks out. */
+export class PostgresWriter {
+  readonly #link: PostgresLink;
+  readonly #months: Months;
+  readonly #instance: string;
+  readonly #wrote: (key: TruckKey, revision: number) => void;
+  /** Trucks whose row is there, maybe without a state: rows are never deleted. */
+  readonly #known = new Set<string>();
+
+  /** instance: whose notifications these are. wrote: after the commit. */
+  constructor(link: PostgresLink, months: Months, instance: string, wrote: (key: TruckKey, revision: number) => void) {
+    this.#link = link;
+    this.#months = months;
+    this.#instance = instance;
+    this.#wrote = wrote;
+  }
+
+  async receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]> {
+    const states: TruckState[] = [];
+    for (const group of grouped(batches)) states.push(...(await this.#receiveGroup(group, fold)));
+    return states;
+  }
+
+  async change(key: TruckKey, decide: Decide): Promise<TruckState | null> {
+    const changed = await this.#link.transact(async (run) => {
+      const state = (await this.#lock(run, [key])).get(keyText(key)) ?? null;
+      const folded = state === null ? null : decide(key, state);
+      if (folded !== null) await this.#write(run, [{ key, folded }]);
+      return folded;
+    });
+    if (changed === null) return null;
+    this.#wrote(key, changed.state.revision);
+    return changed.state;
+  }
+
+  async #receiveGroup(group: readonly Batch[], fold: Fold): Promise<TruckState[]> {
+    const times = group.flatMap(({ messages }) => messages.filter(isCut).map(({ receivedMs }) => receivedMs));
+    for (let isSecond = false; ; isSecond = true) {
+      await this.#know(group.map(({ key }) => key));
+      await this.#months.ensure(new Set<WallMs>(times));
+      try {
+        return await this.#transact(group, fold);
+      } catch (error) {
+        if (isSecond || !(error instanceof RowIsGone || this.#months.isMissing(error))) throw error;
+        this.#known.clear();
+      }
+    }
+  }
+
+  async #transact(group: readonly Batch[], fold: Fold): Promise<TruckState[]> {
+    const all = await this.#link.transact(async (run) => {
+      const keys = group.map(({ key }) => key);
+      const before = await this.#lock(run, keys);
+      if (before.size < keys.length) throw new RowIsGone();
+      const fresh = await this.#add(run, group);
+      const results = group.map(({ key }, batch) => {
+        const state = before.get(keyText(key)) ?? null;
+        const folded = fold(key, state ?? newTruckState(), fresh[batch]!);
+        return { key, folded, isChanged: folded.state !== state || folded.notices.length > 0 };
+      });
+      const changed = results.filter(({ isChanged }) => isChanged);
+      if (changed.length > 0) await this.#write(run, changed);
+      return { results, changed };
+    });
+    for (const { key, folded } of all.changed) this.#wrote(key, folded.state.revision);
+    return all.results.map(({ folded }) => folded.state);
+  }
+
+  async #know(keys: readonly TruckKey[]): Promise<void> {
+    const unknown = keys.filter((key) => !this.#known.has(keyText(key)));
+    if (unknown.length === 0) return;
+    await this.#link.run(KNOW, namesOf(unknown));
+    for (const key of unknown) this.#known.add(keyText(key));
+  }
+
+  async #lock(run: Run, keys: readonly TruckKey[]): Promise<Map<string, TruckState | null>> {
+    const rows = await run<TruckKey & { state: TruckState | null }>(LOCK, namesOf(keys));
+    return new Map(rows.map((row) => [keyText(row), row.state]));
+  }
+
+  /** Stores what is history. Gives of each batch the messages that were not stored before. */
+  async #add(run: Run, group: readonly Batch[]): Promise<Incoming[][]> {
+    const stale = group.map(() => new Set<number>());
+    const given: Record<TableName, Map<string, Given>> = {
+      ...{ events: new Map(), readings: new Map(), trips: new Map(), gaps: new Map() },
+    };
+    group.forEach(({ key, messages }, batch) => {
+      messages.forEach((incoming, at) => {
+        const found = rowOf(key, incoming);
+        if (found === null) return;
+        const id = idOf(found.table, found.row);
+        if (given[found.table].has(id)) stale[batch]!.add(at);
+        else given[found.table].set(id, { row: found.row, batch, at });
+      });
+    });
+    for (const table of TABLE_NAMES) {
+      if (given[table].size === 0) continue;
+      const rows = [...given[table].values()].map(({ row }) => row);
+      const added = await run<Record<string, unknown>>(ADD[table], [JSON.stringify(rows)]);
+      for (const row of added) given[table].delete(idOf(table, row));
+      for (const { batch, at } of given[table].values()) stale[batch]!.add(at);
+    }
+    return group.map(({ messages }, batch) =>
+      messages.filter(({ kind }, at) => kind === 'reading' || !stale[batch]!.has(at)),
+    );
+  }
+
+  async #write(run: Run, changed: readonly Changed[]): Promise<void> {
+    const rows = changed.map(({ key, folded: { state } }) => {
+      const { revision, heardMs } = state;
+      return { ...key, revision, heard_ms: heardMs, state };
+    });
+    await run(PUT, [JSON.stringify(rows)]);
+    const notices = changed.flatMap(({ folded }) => folded.notices);
+    if (notices.length > 0) {
+      const given = notices.map((notice, n) => {
+        const { fleet, truck, channel, why, ms } = notice;
+        return { n, fleet, truck, channel, why, alert: notice.alert.id, due_ms: ms, body: notice };
+      });
+      await run(ADD_NOTICES, [JSON.stringify(given)]);
+    }
+    const trucks = rows.map(({ fleet, truck, revision }) => [fleet, truck, revision]);
+    await run(NOTIFY, [JSON.stringify({ by: this.#instance, trucks })]);
+  }
+}
+
+const namesOf = (keys: readonly TruckKey[]): [string[], string[]] => [
+  keys.map(({ fleet }) => fleet),
+  keys.map(({ truck }) => truck),
+];
+
+const isCut = ({ kind }: Incoming): boolean => kind === 'event' || kind === 'reading';
+
+function rowOf(key: TruckKey, incoming: Incoming): { table: TableName; row: Record<string, unknown> } | null {
+  switch (incoming.kind) {
+    case 'event':
+      return { table: 'events', row: eventRow(key, incoming) };
+    case 'reading':
+      return { table: 'readings', row: readingRow(key, incoming) };
+    case 'trip':
+    case 'start-check':
+      return { table: 'trips', row: tripRow(key, incoming) };
+    case 'gap':
+      return { table: 'gaps', row: gapRow(key, incoming) };
+    default:
+      return null;
+  }
+}
+
+/** The same for a row that is given and for one that comes back, where large numbers are text. */
+const idOf = (table: TableName, row: Record<string, unknown>): string =>
+  TABLES[table].keys.map((key) => String(row[key])).join('\n');
+
+/** At most so many together, and each truck once. */
+function grouped(batches: readonly Batch[]): Batch[][] {
+  const groups: Batch[][] = [];
+  let names = new Set<string>();
+  for (const batch of batches) {
+    const name = keyText(batch.key);
+    if (groups.length === 0 || names.has(name) || names.size === MOST_TRUCKS) {
+      groups.push([]);
+      names = new Set();
+    }
+    names.add(name);
+    groups.at(-1)!.push(batch);
+  }
+  return groups;
+}
