@@ -129,7 +129,7 @@ export class Connection {
       this.#cancelConnect();
       onConnected();
     });
-    const take: TakeMessage = (topic, payload) => (this.#ended ? undefined : this.#options.onMessage(topic, payload));
+    const take: TakeMessage = (...message) => (this.#ended ? undefined : this.#options.onMessage(...message));
     this.#gate = new ReadingGate(client, take, (error) => {
       this.#end({ reason: 'lost', detail: `a message could not be taken: ${this.#lineOf(error)}` });
     });

@@ -1,7 +1,10 @@
 import type { MqttClient } from 'mqtt';
 
-/** A promise holds the reader back: neither is this message acknowledged nor the next one read until it is resolved. */
-export type TakeMessage = (topic: string, payload: Uint8Array) => void | Promise<void>;
+/**
+ * isRetained: the broker had kept it, and gives it because of a new subscription. A promise holds the reader back: neither is this
+ * message acknowledged nor the next one read until it is resolved.
+ */
+export type TakeMessage = (topic: string, payload: Uint8Array, isRetained: boolean) => void | Promise<void>;
 
 /**
  * Lets the taker of messages set the pace. While it holds, nothing else of the connection is read either: acknowledgements and
@@ -15,7 +18,7 @@ export class ReadingGate {
   /** `failed` is told when a promise is rejected; it must end the connection, as the message is not acknowledged. */
   constructor(client: MqttClient, take: TakeMessage, failed: (error: unknown) => void) {
     client.handleMessage = (packet, done) => {
-      const pending = take(packet.topic.toString(), packet.payload as Uint8Array);
+      const pending = take(packet.topic.toString(), packet.payload as Uint8Array, packet.retain === true);
       if (pending === undefined) {
         done();
         return;

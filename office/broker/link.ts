@@ -114,7 +114,7 @@ export class BrokerLink {
       words: WORDS,
       onUp: (connection) => this.#up(connection),
       onDown: () => this.#down(),
-      onMessage: (topic, payload) => this.#message(topic, payload),
+      onMessage: (...message) => this.#message(...message),
       log: (level, line) => options.log?.(level, line),
     });
   }
@@ -188,7 +188,7 @@ export class BrokerLink {
     this.#tell();
   }
 
-  #message(topic: string, payload: Uint8Array): void | Promise<void> {
+  #message(topic: string, payload: Uint8Array, isRetained: boolean): void | Promise<void> {
     if (this.#probe.message(topic, payload)) return undefined;
     const read = readMessage(this.#root, topic, payload);
     if (read === null) return undefined;
@@ -196,7 +196,8 @@ export class BrokerLink {
       this.counts[read.dropped] += 1;
       return undefined;
     }
-    return this.#take(read.from, { receivedMs: this.#clock.wallNow(), ...read.heard });
+    const receivedMs = this.#clock.wallNow();
+    return this.#take(read.from, { receivedMs, ...(isRetained && { retained: true }), ...read.heard });
   }
 
   #take(key: TruckKey, incoming: Incoming): void | Promise<void> {

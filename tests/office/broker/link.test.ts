@@ -34,11 +34,17 @@ describe('hearing trucks', () => {
     const broker = await makeBroker();
     const outbox = new MemoryOutbox();
     outbox.append(1);
-    makePublisher(outbox, broker.url).start();
+    const publisher = makePublisher(outbox, broker.url);
+    publisher.start();
     await until(() => outbox.confirmed === 1);
     const office = makeLink(broker.url);
     await until(() => office.taken.length >= 2);
     expect(kindsOf(office).sort()).toEqual(['open', 'presence']);
+    expect(office.taken.map(({ incoming }) => incoming.retained)).toEqual([true, true]);
+    outbox.append(1);
+    publisher.poke();
+    await until(() => seqsOf(office).length === 1);
+    expect(office.taken.at(-1)?.incoming.retained).toBeUndefined();
   });
 
   it('drops and counts what is no message, what names another truck, and a replay where trucks speak', async () => {
@@ -137,14 +143,14 @@ describe('back-pressure', () => {
 
   it('a new connection waits for what the one before it has not finished', async () => {
     const broker = await makeBroker();
-    const release: (() => void)[] = [];
+    const waiting: { incoming: Incoming; release: () => void }[] = [];
     let atOnce = 0;
     let most = 0;
-    makeLink(broker.url, {
-      take: async () => {
+    const { link } = makeLink(broker.url, {
+      take: async (_, incoming) => {
         atOnce += 1;
         most = Math.max(most, atOnce);
-        await new Promise<void>((resolve) => release.push(resolve));
+        await new Promise<void>((resolve) => waiting.push({ incoming, release: resolve }));
         atOnce -= 1;
       },
     });
@@ -152,15 +158,18 @@ describe('back-pressure', () => {
     outbox.append(2);
     const publisher = makePublisher(outbox, broker.url);
     publisher.start();
-    await until(() => release.length === 1);
-    const again = new Promise((resolve) => broker.aedes.once('clientReady', resolve));
+    await until(() => waiting.length === 1);
     broker.dropAll();
-    await again;
-    await until(() => publisher.health().connects === 2 && outbox.confirmed === 2);
-    expect(release).toHaveLength(1);
-    for (let turn = 1; turn <= 4; turn++) {
-      release[turn - 1]!();
-      await until(() => release.length > turn);
+    await until(() => link.counts.connects === 2 && publisher.health().connects === 2);
+    outbox.append(1);
+    publisher.poke();
+    await until(() => outbox.confirmed === 3);
+    expect(waiting).toHaveLength(1);
+    const isLast = ({ incoming }: (typeof waiting)[0]): boolean =>
+      incoming.kind === 'event' && incoming.message.seq === 3;
+    for (let turn = 0; !waiting.slice(0, turn).some(isLast); turn++) {
+      await until(() => waiting.length > turn);
+      waiting[turn]!.release();
     }
     expect(most).toBe(1);
   });
