@@ -61,7 +61,9 @@ export async function startOffice(
     await store.close();
     throw error;
   });
-  const sender = startSender({ store, webhooks: settings.webhooks, mail: settings.mail, log });
+  const { webhooks, mail, web } = settings;
+  const formOf = (fleet: string) => fleetRules(config, fleet);
+  const sender = startSender({ store, webhooks, mail, formOf, board: web.origin, log });
   try {
     const board = await startBoardServer({ settings: settings.web, source: office, pageFolder: pageFolder(), log });
     return {
