@@ -1,3 +1,4 @@
+import type { Socket } from 'node:net';
 import cookie from '@fastify/cookie';
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
@@ -64,13 +65,7 @@ function emptyApp({ settings, limits, log }: AppOptions): FastifyInstance {
     // Only the last entry is the proxy's own word; those before it came with the request.
     trustProxy: settings.forwardedFor === true ? (_address, hop) => hop === 0 : false,
     frameworkErrors: (error, _request, reply) => void answer(reply as unknown as FastifyReply, error, log),
-    clientErrorHandler: (_error, socket) => {
-      if (!socket.writable) return socket.destroy();
-      const body = JSON.stringify({ error: 'this is no request' });
-      socket.end(
-        `HTTP/1.1 400 Bad Request\r\nContent-Type: application/json\r\nContent-Length: ${body.length}\r\nConnection: close\r\n\r\n${body}`,
-      );
-    },
+    clientErrorHandler: refuseNonsense,
   });
   app.server.maxConnections = limits.connections;
   app.removeAllContentTypeParsers();
@@ -84,6 +79,28 @@ function emptyApp({ settings, limits, log }: AppOptions): FastifyInstance {
     throw new WebError(404, 'there is nothing here');
   });
   return app;
+}
+
+/** What Node could not read as a request. */
+const NONSENSE: Readonly<Record<string, [head: string, line: string]>> = {
+  HPE_HEADER_OVERFLOW: ['431 Request Header Fields Too Large', 'the headers of this request are too long'],
+  ERR_HTTP_REQUEST_TIMEOUT: ['408 Request Timeout', 'the request did not end in time'],
+};
+
+function refuseNonsense({ code }: { code: string }, socket: Socket): void {
+  if (!socket.writable) {
+    socket.destroy();
+    return;
+  }
+  const [head, error] = NONSENSE[code] ?? ['400 Bad Request', 'this is no request'];
+  const body = JSON.stringify({ error });
+  const headers = [
+    'Content-Type: application/json; charset=utf-8',
+    `Content-Length: ${body.length}`,
+    'X-Content-Type-Options: nosniff',
+    'Connection: close',
+  ];
+  socket.end(`HTTP/1.1 ${head}\r\n${headers.join('\r\n')}\r\n\r\n${body}`);
 }
 
 function answer(reply: FastifyReply, error: unknown, log: WebLog): FastifyReply {

@@ -11,6 +11,7 @@ import { isSameSecret } from './secret.js';
 /** Lets a request through or throws a WebError. */
 export type Guard = (request: FastifyRequest) => Promise<void>;
 
+const ABSOLUTE = /^[a-z][a-z\d+.-]*:\/\/([^/?#]*)/i;
 const MINUTE_MS = 60_000;
 
 export interface Guards {
@@ -77,7 +78,9 @@ function originGuards(own: OwnAddress): Pick<Guards, 'host' | 'sameSite' | 'same
   return {
     host: async ({ raw }) => {
       const [host, second] = raw.headersDistinct.host ?? [];
-      if (second !== undefined || !own.isHost(host)) throw new WebError(421, own.line);
+      // A whole address in place of a path counts before Host (RFC 9112, section 3.2.2).
+      const target = ABSOLUTE.exec(raw.url ?? '')?.[1] ?? host;
+      if (second !== undefined || !own.isHost(host) || !own.isHost(target)) throw new WebError(421, own.line);
     },
     sameSite: async ({ headers }) => {
       const site = headers['sec-fetch-site'];

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { startRig } from './support/board.js';
+import { raw } from './support/live-reader.js';
 
 const POLICY = [
   "default-src 'none'",
@@ -79,6 +80,14 @@ describe('Host', () => {
       expect([host, await status(host)]).toEqual([host, 200]);
     }
     expect(source.asked).toEqual([]);
+  });
+
+  it('counts less than an address in place of the path', async () => {
+    const { port } = await startRig();
+    const get = async (target: string) =>
+      (await raw(port, `GET ${target} HTTP/1.1\r\nHost: localhost:${port}\r\nConnection: close\r\n\r\n`)).slice(9, 12);
+    expect(await get('http://board.example/board.js')).toBe('421');
+    expect(await get(`http://localhost:${port}/board.js`)).toBe('200');
   });
 
   it('may be the configured name, with its scheme’s port or without', async () => {
