@@ -1,3 +1,4 @@
+import { setMaxListeners } from 'node:events';
 import { hostClock, type OfficeClock } from '../service/clock.js';
 import { type OfficeStore, type QueuedNotice, StoreError } from '../store/contract.js';
 import type { Channel, Outcome } from './channel.js';
@@ -87,6 +88,8 @@ export class Sender {
       this.counts[channel.name] = { sent: 0, failed: 0, givenUp: 0 };
       this.#lanes.set(channel.name, { channel, waiting: [], inHand: new Set() });
     }
+    // Each that is in hand listens.
+    setMaxListeners(0, this.#cut.signal);
     this.#lookSoon(0);
   }
 
@@ -133,12 +136,14 @@ export class Sender {
   /** Shorter when the end comes. */
   #pause(ms: number): Promise<void> {
     return new Promise((resolve) => {
-      const cancel = this.#clock.after(ms, resolve);
+      const cancel = this.#clock.after(ms, () => end());
+      const { signal } = this.#cut;
       const end = (): void => {
         cancel();
+        signal.removeEventListener('abort', end);
         resolve();
       };
-      this.#cut.signal.addEventListener('abort', end, { once: true });
+      signal.addEventListener('abort', end);
     });
   }
 
