@@ -8,6 +8,8 @@ const FIRST_WAIT_MS = 250;
 const LONGEST_WAIT_MS = 30_000;
 /** A way that is dead without a word is found by a question that nobody answers. */
 const ASK_MS = 30_000;
+/** As it stands in the server's list of sessions. */
+export const LISTENER = 'axlepost office, listening';
 /** Revisions that are compared at a time. */
 const PAGE = 5_000;
 
@@ -47,7 +49,7 @@ export class PostgresEar {
   /** Listens from its end on. Rejects with a StoreError. */
   async open(): Promise<void> {
     const { link } = this.#options;
-    const client = new pg.Client(link.config);
+    const client = new pg.Client({ ...link.config, application_name: LISTENER });
     client.on('error', () => {});
     client.on('notification', ({ payload }) => this.#hear(payload ?? ''));
     try {
@@ -66,7 +68,9 @@ export class PostgresEar {
   /** Of a row that was read or written here. */
   know(key: TruckKey, revision: number): void {
     const name = keyText(key);
-    if (revision > (this.#revisions.get(name) ?? -1)) this.#revisions.set(name, revision);
+    if (revision < (this.#revisions.get(name) ?? -1)) return;
+    this.#revisions.set(name, revision);
+    this.#untold.delete(name);
   }
 
   onChanged(listener: (key: TruckKey) => void): void {

@@ -2,6 +2,7 @@ import { spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { describe, expect, test } from 'vitest';
 import { printedSeed } from '../../support/seed.js';
+import { seeded } from './random.js';
 import { all, openSqlite, pathIn, tempDir } from './stores.js';
 
 const STORE = new URL('../../../dist/office/store/sqlite.js', import.meta.url).href;
@@ -30,16 +31,6 @@ const CHILD = `
     writeSync(1, ++n + '\\n');
   }
 `;
-
-/** mulberry32, as in other tests. */
-function seeded(seed: number): () => number {
-  return () => {
-    seed = (seed + 0x6d2b79f5) | 0;
-    let t = Math.imul(seed ^ (seed >>> 15), 1 | seed);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}
 
 /** Kills the child without warning after so many answers and some of the next; gives the last that was answered. */
 async function killedAfter(path: string, answers: number): Promise<number> {
