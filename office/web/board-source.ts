@@ -11,6 +11,11 @@ export interface BoardSource {
   onTruck(listener: (truck: BoardTruck) => void): () => void;
   /** Lines of `BoardSnapshot.notes` have changed. */
   onNotes(listener: (notes: string[]) => void): () => void;
+  /**
+   * `BoardSnapshot.counts` as they are now; cheap, as it is asked every 15 s. Trucks that the board does not list are in them, so a page
+   * cannot count for itself.
+   */
+  counts?(): BoardSnapshot['counts'];
   truckPage(key: TruckKey): Promise<TruckPage | null>;
   series(key: TruckKey, fromMs: WallMs, toMs: WallMs): Promise<Series>;
   events(query: EventQuery): Promise<ReceivedEvent[]>;

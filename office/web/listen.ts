@@ -8,7 +8,7 @@ import type { WebSettings } from './settings.js';
 const SOCKET_MODE = 0o660;
 
 const REASONS: Readonly<Record<string, string>> = {
-  EADDRINUSE: 'is in use; name another one in the office file (web: {listen})',
+  EADDRINUSE: 'is in use; name another one in the office file (board: {listen})',
   EADDRNOTAVAIL: 'is no address of this machine',
   EACCES: 'may not be used by this account',
   ENOTFOUND: 'is not known',

@@ -20,7 +20,7 @@ export const LIVE_HEADERS: Readonly<Record<string, string>> = {
 };
 
 export interface LiveOptions {
-  source: Pick<BoardSource, 'snapshot' | 'onTruck' | 'onNotes'>;
+  source: Pick<BoardSource, 'snapshot' | 'onTruck' | 'onNotes' | 'counts'>;
   limits: WebLimits;
   /** Sessions end while their streams are open. */
   isAlive(caller: Caller): Promise<boolean>;
@@ -34,6 +34,8 @@ export class LiveBoard {
   readonly #streams = new Set<LiveStream>();
   readonly #ends: (() => void)[];
   #board: { frames: Frame[]; atMs: number } | null = null;
+  /** What pages were last told of it, as JSON. */
+  #reach = '';
   #isChecking = false;
 
   constructor(options: LiveOptions) {
@@ -119,9 +121,20 @@ export class LiveBoard {
     return this.#board.frames;
   }
 
+  /** A page that came since then has them from its board, and may hear them once more. */
+  #tellCounts(): void {
+    if (this.#streams.size === 0) return;
+    const counts = this.#options.source.counts?.();
+    const reach = JSON.stringify(counts);
+    if (counts === undefined || reach === this.#reach) return;
+    this.#reach = reach;
+    this.#tell('counts', 'counts', counts);
+  }
+
   #beat(): void {
     const bytes = Buffer.from(': still here\n\n');
     for (const stream of this.#streams) stream.beat(bytes);
+    this.#tellCounts();
     void this.#endThoseOver().catch(this.#options.onError);
   }
 

@@ -19,11 +19,11 @@ export class OwnAddress {
   constructor({ origin, listen }: Pick<WebSettings, 'origin' | 'listen'>) {
     if (origin === null && listen.kind === 'unix') {
       throw new WebStartError(
-        "the board on a unix socket needs the address in people's browsers (web: {origin: https://…}): writes must come from there",
+        "the board on a unix socket needs the address in people's browsers (board: {origin: https://…}): writes must come from there",
       );
     }
     if (origin !== null && originOf(origin) !== origin) {
-      throw new WebStartError(`web.origin ${origin} is no address such as https://board.example.com, without a path`);
+      throw new WebStartError(`board.origin ${origin} is no address such as https://board.example.com, without a path`);
     }
     this.#origin = origin;
     this.#host = origin === null ? null : new URL(origin).host;

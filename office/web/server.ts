@@ -72,7 +72,7 @@ export async function startBoardServer(options: BoardServerOptions): Promise<Boa
 
 function refuseUnsafe({ listen, signIn, forwardedFor }: WebSettings): void {
   if (isLoopback(listen)) return;
-  const only = 'a unix socket or loopback only (web: {listen: 127.0.0.1:8430})';
+  const only = 'a unix socket or loopback only (board: {listen: 127.0.0.1:8430})';
   if (signIn.kind === 'proxy') {
     throw new WebStartError(`a reverse proxy that signs people in speaks to the board over ${only}`);
   }
@@ -80,4 +80,4 @@ function refuseUnsafe({ listen, signIn, forwardedFor }: WebSettings): void {
 }
 
 const plainLine = (listening: string): string =>
-  `${listening} is reached without TLS: passwords can be read on the way; put a reverse proxy with TLS in front and name its address (web: {origin: https://…})`;
+  `${listening} is reached without TLS: passwords can be read on the way; put a reverse proxy with TLS in front and name its address (board: {origin: https://…})`;

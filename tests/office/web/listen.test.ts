@@ -54,7 +54,7 @@ describe('where it listens', () => {
   it('is told when it is in use, or cannot be', async () => {
     const { port } = await startRig();
     await expect(startRig({ settings: { listen: tcp('127.0.0.1', port) } })).rejects.toThrow(
-      `the board cannot listen on 127.0.0.1:${port}: it is in use; name another one in the office file (web: {listen})`,
+      `the board cannot listen on 127.0.0.1:${port}: it is in use; name another one in the office file (board: {listen})`,
     );
     await expect(startRig({ settings: { listen: tcp('192.0.2.1') } })).rejects.toThrow(/is no address of this machine/);
     const listen = { kind: 'unix', path: join(socketPath(), 'x', 'board.sock') } as const;
@@ -68,7 +68,7 @@ describe('where it listens', () => {
     'ftp://x',
     'https://x/y',
   ])('%s is no address for people', async (origin) => {
-    await expect(startRig({ settings: { origin } })).rejects.toThrow(`web.origin ${origin} is no address such as`);
+    await expect(startRig({ settings: { origin } })).rejects.toThrow(`board.origin ${origin} is no address such as`);
   });
 });
 

@@ -66,11 +66,15 @@ export class MadeUpSource implements BoardSource {
   /** Thrown by whatever is asked next. */
   failure: Error | null = null;
   snapshots = 0;
+  awake = 1;
 
   snapshot(): BoardSnapshot {
     this.snapshots++;
-    const counts = { awake: 1, parked: 0, asleep: 0, off: 0, offline: 0, late: 0, 'not-heard': 0 };
-    return { nowMs: 1_000, trucks: this.trucks, counts, untakenMs: {}, notes: [] };
+    return { nowMs: 1_000, trucks: this.trucks, counts: this.counts(), untakenMs: {}, notes: [] };
+  }
+
+  counts(): BoardSnapshot['counts'] {
+    return { awake: this.awake, parked: 0, asleep: 0, off: 0, offline: 0, late: 0, 'not-heard': 0 };
   }
 
   onTruck(listener: (truck: BoardTruck) => void): () => void {
