@@ -16,12 +16,11 @@ const CHILD = `
   const [path] = process.argv.slice(1);
   const { openSqliteStore } = await import(${JSON.stringify(STORE)});
   const store = await openSqliteStore({ path });
-  const alert = { id: 'a' };
   const event = (truck, seq) => ({ kind: 'event', receivedMs: seq, message: { fleet: 'northline', truck, store: 's', seq, at: '',
     alert: 'a', rule: 'r', subject: 's', change: 'raised', urgency: 'plan', advice: 'x'.repeat(900) } });
   const fold = ({ fleet, truck }, state, fresh) => ({
     state: { ...state, revision: state.revision + 1, rev: state.rev + fresh.length },
-    notices: [{ why: 'raised', channel: 'desk', fleet, truck, trailer: null, alert, ending: null, ms: 0 }],
+    notices: [{ why: 'raised', channel: 'desk', fleet, truck, trailer: null, alert: { id: 'a' + state.revision }, ending: null, ms: 0 }],
   });
   let n = (await store.truck({ fleet: 'northline', truck: 'T-0' }))?.revision ?? 0;
   for (;;) {
