@@ -10,8 +10,6 @@ export function App() {
   const [me, setMe] = useState<Me | null | 'asking' | 'away'>('asking');
   const [asked, setAsked] = useState(0);
   const ask = (): void => setAsked((n) => n + 1);
-
-  // biome-ignore lint/correctness/useExhaustiveDependencies: asked counts the times that it is to be asked
   useEffect(() => {
     let retry: ReturnType<typeof setTimeout> | undefined;
     whoAmI().then(setMe, () => {
@@ -22,7 +20,12 @@ export function App() {
   }, [asked]);
 
   if (me === 'asking') return <p class="waiting">Asking the office who you are …</p>;
-  if (me === 'away') return <p class="waiting" role="alert">The office cannot be reached. Trying again every 5 s.</p>;
+  if (me === 'away')
+    return (
+      <p class="waiting" role="alert">
+        The office cannot be reached. Trying again every 5 s.
+      </p>
+    );
   if (me === null) return <SignIn onSignedIn={ask} />;
   return <BoardPage me={me} onSignedOut={() => setMe(null)} />;
 }

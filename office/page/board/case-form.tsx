@@ -8,8 +8,16 @@ const MINUTES = [15, 30, 60, 120, 240, 480, 720];
 const MOST_NOTE = 300;
 
 const SAYS: Record<Draft['what'], { does: 'take' | 'snooze' | 'close'; label: string; hint: string }> = {
-  note: { does: 'take', label: 'Take it with this note', hint: 'A note goes with taking it: who writes it has it then.' },
-  snooze: { does: 'snooze', label: 'Snooze', hint: 'It comes back at its end, at the next trip, and at once if it gets worse.' },
+  note: {
+    does: 'take',
+    label: 'Take it with this note',
+    hint: 'A note goes with taking it: who writes it has it then.',
+  },
+  snooze: {
+    does: 'snooze',
+    label: 'Snooze',
+    hint: 'It comes back at its end, at the next trip, and at once if it gets worse.',
+  },
   close: {
     does: 'close',
     label: 'Close as repaired',

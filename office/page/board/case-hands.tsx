@@ -31,22 +31,36 @@ export function CaseHands({ truck, alert, row }: HandsProps) {
       {asked !== null && <p class="asked">{asked}</p>}
       <Outcome alert={alert.id} />
       <div class="buttons">
-        {!isMine && (
-          <button id={controlId(row, 'take')} type="button" class="first" disabled={isSending} onClick={() => send('take')}>
-            {isSending ? 'Sending …' : alert.isTaken ? 'Take it over' : 'I have it'}
-            <span class="hidden">: {about}</span>
+        {alert.isSnoozed && (
+          <button
+            id={controlId(row, 'resume')}
+            type="button"
+            class="first"
+            disabled={isSending}
+            onClick={() => send('resume')}
+          >
+            Give back now<span class="hidden">: {about}</span>
           </button>
         )}
-        {alert.isSnoozed && (
-          <button id={controlId(row, 'resume')} type="button" disabled={isSending} onClick={() => send('resume')}>
-            Give back now<span class="hidden">: {about}</span>
+        {!isMine && (
+          <button
+            id={controlId(row, 'take')}
+            type="button"
+            class={alert.isTaken || alert.isSnoozed ? '' : 'first'}
+            disabled={isSending}
+            onClick={() => send('take')}
+          >
+            {isSending ? 'Sending …' : alert.isTaken ? 'Take it over' : 'I have it'}
+            <span class="hidden">: {about}</span>
           </button>
         )}
         <Opens row={row} what="note" label="Note" draft={draft} toggle={toggle} about={about} />
         {maySnooze(alert) && !alert.isSnoozed && (
           <Opens row={row} what="snooze" label="Snooze" draft={draft} toggle={toggle} about={about} />
         )}
-        {mayClose(truck, alert) && <Opens row={row} what="close" label="Close" draft={draft} toggle={toggle} about={about} />}
+        {mayClose(truck, alert) && (
+          <Opens row={row} what="close" label="Close" draft={draft} toggle={toggle} about={about} />
+        )}
       </div>
       {draft !== undefined && <CaseForm truck={truck} alert={alert} row={row} draft={draft} />}
     </div>

@@ -25,7 +25,6 @@ export function CaseRow({ one, size }: { one: Case; size: CaseSize }) {
   };
   return (
     <li>
-      {/* biome-ignore lint/a11y/noStaticElementInteractions: keys of a row; all that they do has a button as well */}
       <article
         class={classes.filter(Boolean).join(' ')}
         id={row}
@@ -40,6 +39,7 @@ export function CaseRow({ one, size }: { one: Case; size: CaseSize }) {
           {alert.isUntaken && <span class="badge loud">Untaken</span>}
         </div>
         <What truck={truck} alert={alert} row={row} />
+        <Advice alert={alert} />
         {size === 'large' && <Trend alert={alert} />}
         <TruckFacts truck={truck} isShort={size === 'small'} />
         <CaseHands truck={truck} alert={alert} row={row} />
@@ -68,7 +68,6 @@ function What({ truck, alert, row }: { truck: BoardTruck; alert: BoardAlert; row
         {isOutOfTouch(truck.reach) && <b> · this is old, see beside</b>}
       </p>
       <Explained truck={truck} alert={alert} />
-      <Advice alert={alert} />
       {alert.note !== null && alert.note !== '' && <p class="note">Note: {alert.note}</p>}
     </div>
   );
@@ -77,7 +76,9 @@ function What({ truck, alert, row }: { truck: BoardTruck; alert: BoardAlert; row
 /** What comes of it: told here and nowhere else on the board. */
 function Explained({ truck, alert }: { truck: BoardTruck; alert: BoardAlert }) {
   if (alert.explains.length === 0) return null;
-  const known = truck.alerts.filter(({ id }) => alert.explains.includes(id)).map(({ place, what }) => `${place}, ${what}`);
+  const known = truck.alerts
+    .filter(({ id }) => alert.explains.includes(id))
+    .map(({ place, what }) => `${place}, ${what}`);
   return <p class="since">With it: {known.length > 0 ? known.join('; ') : `${alert.explains.length} more`}</p>;
 }
 
@@ -86,8 +87,8 @@ function Advice({ alert }: { alert: BoardAlert }) {
   if (alert.advice === null) return null;
   const [driver, shop] = alert.advice.split(' Shop: ');
   return (
-    <details class="advice">
-      <summary>What to do</summary>
+    <details class="advice" open={alert.urgency === 'pull-over'}>
+      <summary>What to tell the driver</summary>
       <p>{driver}</p>
       {shop !== undefined && <p>Shop: {shop}</p>}
       {alert.basis !== null && <p class="basis">By: {alert.basis}</p>}

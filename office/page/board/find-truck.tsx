@@ -1,5 +1,6 @@
 import type { BoardTruck } from '../../core/board-model.js';
 import { nameOf } from './groups.js';
+import { fullName } from './names.js';
 
 const MOST_OFFERED = 200;
 
@@ -29,12 +30,4 @@ export function FindTruck({ trucks }: { trucks: ReadonlyMap<string, BoardTruck> 
       </form>
     </search>
   );
-}
-
-/** "fleet/truck"; a truck alone is of the fleet in which it is known, else of the first one. */
-export function fullName(written: string, trucks: ReadonlyMap<string, BoardTruck>): string {
-  if (written.includes('/')) return written;
-  const all = [...trucks.values()];
-  const known = all.find(({ truck }) => truck.toLowerCase() === written.toLowerCase());
-  return known === undefined ? `${all[0]?.fleet ?? 'fleet'}/${written}` : nameOf(known);
 }

@@ -1,4 +1,4 @@
-import { type Me } from '../live/http.js';
+import type { Me } from '../live/http.js';
 import { canNotify } from '../live/notify.js';
 import { clock, moment, span } from '../words/time.js';
 import { UNITS, type Units } from '../words/units.js';
@@ -20,17 +20,22 @@ export function Head({ me, live, alarms, units, setUnits, onSignOut }: HeadProps
   return (
     <header class="head">
       <nav aria-label="Views">
-        <a href="#/" class="home">
-          Axlepost
-        </a>
+        <span class="home">Axlepost</span>
         <a href="#/">Board</a>
         <a href="#/hand-over">Hand-over</a>
       </nav>
       <FindTruck trucks={live.board?.trucks ?? new Map()} />
       <LiveState live={live} />
       <div class="settings">
-        <Switch label="Sound" isOn={alarms.hasSound} set={alarms.setSound} hint={alarms.isWaiting ? 'press any key to let it sound' : ''} />
-        {canNotify() && <Switch label="Notifications" isOn={alarms.notifies} set={(isOn) => void alarms.setNotify(isOn)} />}
+        <Switch
+          label="Sound"
+          isOn={alarms.hasSound}
+          set={alarms.setSound}
+          hint={alarms.isWaiting ? 'press any key to let it sound' : ''}
+        />
+        {canNotify() && (
+          <Switch label="Notifications" isOn={alarms.notifies} set={(isOn) => void alarms.setNotify(isOn)} />
+        )}
         <label class="units">
           <span class="hidden">Units</span>
           <select value={units} onChange={(event) => setUnits(event.currentTarget.value as Units)}>
@@ -50,7 +55,17 @@ export function Head({ me, live, alarms, units, setUnits, onSignOut }: HeadProps
   );
 }
 
-const Switch = ({ label, isOn, set, hint = '' }: { label: string; isOn: boolean; set: (isOn: boolean) => void; hint?: string }) => (
+const Switch = ({
+  label,
+  isOn,
+  set,
+  hint = '',
+}: {
+  label: string;
+  isOn: boolean;
+  set: (isOn: boolean) => void;
+  hint?: string;
+}) => (
   <label class="switch">
     <input type="checkbox" checked={isOn} onChange={(event) => set(event.currentTarget.checked)} />
     {label}

@@ -1,10 +1,11 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { KEYS, keep, kept } from '../live/keep.js';
 import { type Me, signOut } from '../live/http.js';
-import { type Route, useRoute } from '../route.js';
+import { KEYS, keep, kept } from '../live/keep.js';
+import { useRoute } from '../route.js';
+import type { Route } from '../route-of.js';
 import { HandOver } from '../shift/hand-over.js';
 import { TruckView } from '../truck/truck-view.js';
-import { type Units, UNITS, unitsFor } from '../words/units.js';
+import { UNITS, type Units, unitsFor } from '../words/units.js';
 import { BoardView } from './board-view.js';
 import { DeskContext, type Draft } from './desk.js';
 import { Foot } from './foot.js';

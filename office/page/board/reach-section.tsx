@@ -30,7 +30,7 @@ export function OutOfTouch({ trucks }: { trucks: BoardTruck[] }) {
           </a>{' '}
           <b>{REACH_WORDS[truck.reach].name}</b>: {REACH_WORDS[truck.reach].means}
           {truck.sinceMs !== null && `, since ${moment(truck.sinceMs, nowMs)}`}; {heard(truck, nowMs)}
-          {truck.alerts.length > 0 && `; ${truck.alerts.length} open alerts`}
+          {truck.alerts.length > 0 && `; ${truck.alerts.length} open ${truck.alerts.length === 1 ? 'alert' : 'alerts'}`}
         </li>
       ))}
     </ul>

@@ -4,46 +4,65 @@ import { msOf } from '../words/time.js';
 /** Where the lines of the small picture beside an alert run. Pure, in a box of WIDTH × HEIGHT. */
 
 export const WIDTH = 260;
-export const HEIGHT = 76;
-const PAD = 6;
+export const HEIGHT = 84;
+/** Room for figures above and below the line. */
+const PAD_X = 6;
+const PAD_Y = 16;
+/** Of the height, left below (or above) the line for where it is going. */
+const AHEAD = 0.4;
+
+export interface Point {
+  x: number;
+  y: number;
+}
 
 export interface Trend {
   /** Of the measured points, "x,y x,y". */
   line: string;
-  last: { x: number; y: number };
+  first: Point & { value: number };
+  last: Point & { value: number };
   nowX: number;
   /** Of the limit, where it is in the unit of the points. */
   limitY: number | null;
-  forecast: { fromX: number; atX: number; toX: number } | null;
-  low: number;
-  high: number;
-  firstMs: number;
-  endMs: number;
+  /** at: where the line would be then. */
+  forecast: { fromX: number; toX: number; at: Point } | null;
 }
 
 /** Null where there are not two points. */
 export function trendOf(alert: Pick<BoardAlert, 'evidence' | 'measured' | 'forecast'>, nowMs: number): Trend | null {
   const points = alert.evidence?.points.map(([at, value]): [number, number] => [msOf(at), value]) ?? [];
   const [first, last] = [points[0], points.at(-1)];
-  if (alert.evidence == null || first === undefined || last === undefined || first === last) return null;
+  if (first === undefined || last === undefined || first === last) return null;
   const limit = limitOf(alert);
   const ahead = alert.forecast === null || msOf(alert.forecast.to) < nowMs ? null : alert.forecast;
   const endMs = Math.max(last[0], nowMs, ahead === null ? 0 : msOf(ahead.to));
-  const values = points.map(([, value]) => value).concat(limit ?? []);
-  const [low, high] = [Math.min(...values), Math.max(...values)];
-  const x = (ms: number): number => round(PAD + ((ms - first[0]) / (endMs - first[0] || 1)) * (WIDTH - 2 * PAD));
-  const y = (value: number): number => round(HEIGHT - PAD - ((value - low) / (high - low || 1)) * (HEIGHT - 2 * PAD));
+  const { low, high, goal } = scaleOf(points, limit, ahead !== null);
+  const x = (ms: number): number => round(PAD_X + ((ms - first[0]) / (endMs - first[0] || 1)) * (WIDTH - 2 * PAD_X));
+  const y = (value: number): number =>
+    round(HEIGHT - PAD_Y - ((value - low) / (high - low || 1)) * (HEIGHT - 2 * PAD_Y));
+  const place = ([ms, value]: [number, number]) => ({ x: x(ms), y: y(value), value });
   return {
     line: points.map(([ms, value]) => `${x(ms)},${y(value)}`).join(' '),
-    last: { x: x(last[0]), y: y(last[1]) },
+    first: place(first),
+    last: place(last),
     nowX: x(nowMs),
     limitY: limit === null ? null : y(limit),
-    forecast: ahead === null ? null : { fromX: x(msOf(ahead.from)), atX: x(msOf(ahead.at)), toX: x(msOf(ahead.to)) },
-    low,
-    high,
-    firstMs: first[0],
-    endMs,
+    forecast: ahead && {
+      fromX: x(msOf(ahead.from)),
+      toX: x(msOf(ahead.to)),
+      at: { x: x(msOf(ahead.at)), y: y(goal) },
+    },
   };
+}
+
+/** Ends of the scale. The value that a forecast ends at is not in the message: the line goes on in its direction, to the edge. */
+function scaleOf(points: [number, number][], limit: number | null, goesOn: boolean) {
+  const values = points.map(([, value]) => value).concat(limit ?? []);
+  const [low, high] = [Math.min(...values), Math.max(...values)];
+  if (!goesOn) return { low, high, goal: low };
+  const more = (high - low) * AHEAD;
+  const falls = points.at(-1)![1] <= points[0]![1];
+  return falls ? { low: low - more, high, goal: low - more } : { low, high: high + more, goal: high + more };
 }
 
 /** The limit, if it is of the quantity that the points show. */

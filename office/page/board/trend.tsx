@@ -1,51 +1,57 @@
 import type { BoardAlert } from '../../core/board-model.js';
-import { clock } from '../words/time.js';
+import { clock, msOf } from '../words/time.js';
 import { inUnits } from '../words/units.js';
 import { useDesk } from './desk.js';
-import { HEIGHT, trendOf, WIDTH } from './trend-geometry.js';
+import { HEIGHT, type Trend as Lines, trendOf, WIDTH } from './trend-geometry.js';
 
 /**
  * What was measured until now, and where it is going: a line, the limit if it is of the same quantity, and the span of the forecast as
- * a hatched gate ahead of it. Everything in it stands in words beside it.
+ * a hatched gate ahead of it. What it says stands in words beside it.
  */
 export function Trend({ alert }: { alert: BoardAlert }) {
   const { nowMs, units } = useDesk();
   const trend = trendOf(alert, nowMs);
   if (trend === null || alert.evidence === null) return null;
-  const { unit, quantity } = alert.evidence;
+  const { unit, quantity, points } = alert.evidence;
+  const { first, last, nowX, limitY, forecast } = trend;
   return (
     <figure class="trend">
       <svg viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
-        <rect class="past" x="0" y="0" width={trend.nowX} height={HEIGHT} />
-        {trend.forecast !== null && <Gate {...trend.forecast} last={trend.last} />}
-        {trend.limitY !== null && <line class="limit" x1="0" x2={WIDTH} y1={trend.limitY} y2={trend.limitY} />}
-        <line class="now" x1={trend.nowX} x2={trend.nowX} y1="0" y2={HEIGHT} />
+        <rect class="past" x="0" y="0" width={nowX} height={HEIGHT} />
+        {forecast !== null && <Gate forecast={forecast} last={last} />}
+        {limitY !== null && <line class="limit" x1="0" x2={WIDTH} y1={limitY} y2={limitY} />}
+        <line class="now" x1={nowX} x2={nowX} y1="0" y2={HEIGHT} />
         <polyline class="line" points={trend.line} />
-        <circle class="dot" cx={trend.last.x} cy={trend.last.y} r="3.5" />
+        <circle class="dot" cx={last.x} cy={last.y} r="3.5" />
+        <text class="figure" x="4" y={first.y > HEIGHT / 2 ? first.y - 6 : first.y + 15}>
+          {inUnits(first.value, unit, units)}
+        </text>
+        <text class="figure end" x={last.x - 7} y={Math.min(HEIGHT - 3, last.y + 11)}>
+          {inUnits(last.value, unit, units)}
+        </text>
+        <text class="figure" x={nowX + 3} y="11">
+          now
+        </text>
       </svg>
       <figcaption>
-        {quantity} {inUnits(trend.low, unit, units)} to {inUnits(trend.high, unit, units)}, {clock(trend.firstMs)} to{' '}
-        {clock(trend.endMs)}
+        {quantity} since {clock(msOf(points[0]![0]))}
+        {forecast !== null &&
+          alert.forecast !== null &&
+          `; forecast ${clock(msOf(alert.forecast.from))} to ${clock(msOf(alert.forecast.to))}`}
       </figcaption>
     </figure>
   );
 }
 
-interface GateProps {
-  fromX: number;
-  atX: number;
-  toX: number;
-  last: { x: number; y: number };
-}
-
 /** Hatched by strokes of its own: a pattern would need an id for each picture. */
-const Gate = ({ fromX, atX, toX, last }: GateProps) => {
+const Gate = ({ forecast, last }: { forecast: NonNullable<Lines['forecast']>; last: Lines['last'] }) => {
   const strokes = [];
-  for (let x = fromX; x <= Math.max(toX, fromX + 1); x += 5) strokes.push(`M${x} 0V${HEIGHT}`);
+  for (let x = forecast.fromX; x <= Math.max(forecast.toX, forecast.fromX + 1); x += 5)
+    strokes.push(`M${x} 0V${HEIGHT}`);
   return (
     <g class="gate">
       <path d={strokes.join('')} />
-      <line class="ahead" x1={last.x} y1={last.y} x2={atX} y2={HEIGHT - 6} />
+      <line class="ahead" x1={last.x} y1={last.y} x2={forecast.at.x} y2={forecast.at.y} />
     </g>
   );
 };

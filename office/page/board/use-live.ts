@@ -21,7 +21,6 @@ export function useLive(onSignedOut: () => void): Live {
   const [ownMs, setOwnMs] = useState(Date.now());
   const [deadSinceMs, setDead] = useState<number | null>(null);
 
-  // biome-ignore lint/correctness/useExhaustiveDependencies: one line for the life of the page
   useEffect(() => {
     const connection = new Connection({
       message: (message) => step({ ownMs: Date.now(), message }),

@@ -3,13 +3,13 @@ import { useEffect, useState } from 'preact/hooks';
 import type { ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import { useDesk } from '../board/desk.js';
 import { UrgencyTag } from '../board/glyph.js';
-import { type Case, type Groups, nameOf } from '../board/groups.js';
+import { type Case, type Flood, floodWords, type Groups, nameOf } from '../board/groups.js';
 import { OutOfTouch, Sick } from '../board/reach-section.js';
 import { events as askEvents } from '../live/http.js';
 import { doubts, forecastWords, holder, motion, truckName } from '../words/alerts.js';
 import { type PastAlert, pastAlerts } from '../words/past.js';
 import { changeWords, ruleWords } from '../words/rules.js';
-import { day, moment, clock } from '../words/time.js';
+import { clock, day, moment } from '../words/time.js';
 import { howBad } from '../words/units.js';
 import { byPerson } from './by-person.js';
 
@@ -20,18 +20,25 @@ const MOST_EVENTS = 1000;
 export function HandOver({ groups }: { groups: Groups }) {
   const { me, nowMs } = useDesk();
   const { past, problem } = useShift(nowMs);
-  const ended = past.filter((one) => one.ended !== null && one.ended.ms >= nowMs - SHIFT_MS && one.kind === 'equipment');
+  const ended = past.filter(
+    (one) => one.ended !== null && one.ended.ms >= nowMs - SHIFT_MS && one.kind === 'equipment',
+  );
   return (
     <main class="hand-over">
       <div class="hand-over-head">
-        <h1>Hand-over, {day(nowMs)}, {clock(nowMs)}</h1>
+        <h1>
+          Hand-over, {day(nowMs)}, {clock(nowMs)}
+        </h1>
         <button type="button" class="first no-print" onClick={() => window.print()}>
           Print
         </button>
       </div>
-      <p>Written for {me.name}. It covers the last 12 h, from {moment(nowMs - SHIFT_MS, nowMs)}.</p>
+      <p>
+        Written for {me.name}. It covers the last 12 h, from {moment(nowMs - SHIFT_MS, nowMs)}.
+      </p>
       <Part title="Nobody has these" isEmpty={groups.undecided.length + groups.floods.length === 0}>
-        <Lines cases={[...groups.undecided, ...groups.floods.flatMap(({ truck, alerts }) => alerts.map((alert) => ({ truck, alert })))]} />
+        <Lines cases={groups.undecided} />
+        <Floods floods={groups.floods} />
       </Part>
       <Part title="Who has what" isEmpty={groups.taken.length === 0}>
         {byPerson(groups.taken).map(({ who, cases }) => (
@@ -44,7 +51,10 @@ export function HandOver({ groups }: { groups: Groups }) {
       <Part title="Snoozed" isEmpty={groups.snoozed.length === 0}>
         <Lines cases={groups.snoozed} />
       </Part>
-      <Part title="Trucks out of touch, units and sensors" isEmpty={groups.outOfTouch.length + groups.sick.length + groups.system.length === 0}>
+      <Part
+        title="Trucks out of touch, units and sensors"
+        isEmpty={groups.outOfTouch.length + groups.sick.length + groups.system.length === 0}
+      >
         <OutOfTouch trucks={groups.outOfTouch} />
         <Sick trucks={groups.sick} />
         <Lines cases={groups.system} />
@@ -103,8 +113,10 @@ function Lines({ cases }: { cases: Case[] }) {
             <a href={`#/trucks/${nameOf(truck)}`} class="truck-name">
               {truckName(truck)}
             </a>
-            , {alert.place}: <b>{alert.what}</b>; {[howBad(alert.measured, units), ...doubts(alert), motion(truck, units)].filter(Boolean).join('; ')}.
-            {alert.forecast !== null && ` Forecast: ${forecastWords(alert.forecast, nowMs)}.`} {holder(alert, nowMs)}.
+            , {alert.place}: <b>{alert.what}</b>;{' '}
+            {[howBad(alert.measured, units), ...doubts(alert), motion(truck, units)].filter(Boolean).join('; ')}.
+            {alert.forecast !== null && ` Forecast: ${forecastWords(alert.forecast, nowMs)}.`}{' '}
+            {sentence(holder(alert, nowMs))}
             {alert.note !== null && alert.note !== '' && ` Note: ${alert.note}`}
           </span>
         </li>
@@ -112,6 +124,28 @@ function Lines({ cases }: { cases: Case[] }) {
     </ul>
   );
 }
+
+/** One line for each truck, as on the board. */
+function Floods({ floods }: { floods: readonly Flood[] }) {
+  const { nowMs } = useDesk();
+  return (
+    <ul class="lines">
+      {floods.map(({ truck, alerts }) => (
+        <li key={nameOf(truck)}>
+          <UrgencyTag urgency="plan" />
+          <span>
+            <a href={`#/trucks/${nameOf(truck)}`} class="truck-name">
+              {truckName(truck)}
+            </a>
+            , <b>{alerts.length} things to plan</b>: {floodWords(alerts)}. {sentence(holder(alerts[0]!, nowMs))}
+          </span>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
 
 function EndedLine({ past }: { past: PastAlert }) {
   const { nowMs } = useDesk();
@@ -122,7 +156,8 @@ function EndedLine({ past }: { past: PastAlert }) {
         <a href={`#/trucks/${past.fleet}/${past.truck}`} class="truck-name">
           {truckName(past)}
         </a>
-        , {past.place}: <b>{ruleWords(past.rule)}</b>; {changeWords(past.ended!.event)} at {moment(past.ended!.ms, nowMs)}
+        , {past.place}: <b>{ruleWords(past.rule)}</b>; {changeWords(past.ended!.event)} at{' '}
+        {moment(past.ended!.ms, nowMs)}
         {past.who === null ? ', nobody had taken it' : `, ${past.who} had it`}.
         {past.notes.map(({ who, note }) => ` ${who}: “${note}”`)}
       </span>

@@ -65,7 +65,9 @@ function Plotted({ choice, series, past, fromMs, toMs }: PlottedProps) {
     .filter(({ change }) => !['taken', 'snoozed', 'resumed'].includes(change))
     .map(({ change, at }) => ({ ms: msOf(at), words: changeWords({ change }) }));
   const limits = past.events.flatMap(({ measured }) =>
-    measured !== null && 'value' in measured && measured.unit === choice.unit && measured.limit !== undefined ? [measured.limit] : [],
+    measured !== null && 'value' in measured && measured.unit === choice.unit && measured.limit !== undefined
+      ? [measured.limit]
+      : [],
   );
   return (
     <figure>

@@ -1,6 +1,6 @@
 import { useDesk } from '../board/desk.js';
 import { UrgencyTag } from '../board/glyph.js';
-import { type PastAlert } from '../words/past.js';
+import type { PastAlert } from '../words/past.js';
 import { changeWords, ruleWords } from '../words/rules.js';
 import { moment } from '../words/time.js';
 
@@ -26,7 +26,10 @@ export function Past({ alerts, chosen, choose }: PastProps) {
             {past.notes.map(({ note }) => ` “${note}”`)}
           </span>
           <button type="button" aria-pressed={chosen === past.id} onClick={() => choose(past.id)}>
-            Hours around it<span class="hidden">: {past.place}, {ruleWords(past.rule)}</span>
+            Hours around it
+            <span class="hidden">
+              : {past.place}, {ruleWords(past.rule)}
+            </span>
           </button>
         </li>
       ))}

@@ -33,8 +33,6 @@ export function Plot(props: PlotProps) {
   const { units } = useDesk();
   const box = useRef<HTMLDivElement>(null);
   const key = JSON.stringify([props, units]);
-
-  // biome-ignore lint/correctness/useExhaustiveDependencies: key is all that the plot is made of
   useEffect(() => {
     const element = box.current;
     if (element === null) return;
@@ -54,13 +52,22 @@ export function Plot(props: PlotProps) {
     };
   }, [key]);
 
-  return <div class="plot" ref={box} role="img" aria-label={`${props.choice.title}; the values stand in the table below`} />;
+  return (
+    <div class="plot" ref={box} role="img" aria-label={`${props.choice.title}; the values stand in the table below`} />
+  );
 }
 
 function draw(element: HTMLElement, props: PlotProps, units: Parameters<typeof axis>[1]): uPlot {
   const { unit, of } = axis(props.choice.unit, units);
-  const data = aligned(props.points.map((points) => points.map(([ms, value]): [number, number] => [ms, of(value)])), GAP_MS);
-  const axisLook = { stroke: colour('--ink'), grid: { stroke: colour('--line'), width: 1 }, ticks: { stroke: colour('--line') } };
+  const data = aligned(
+    props.points.map((points) => points.map(([ms, value]): [number, number] => [ms, of(value)])),
+    GAP_MS,
+  );
+  const axisLook = {
+    stroke: colour('--ink'),
+    grid: { stroke: colour('--line'), width: 1 },
+    ticks: { stroke: colour('--line') },
+  };
   return new uPlot(
     {
       width: element.clientWidth,
@@ -91,6 +98,7 @@ function draw(element: HTMLElement, props: PlotProps, units: Parameters<typeof a
 /** The limit across, and an upright line for each change of the alert. */
 function overlay(plot: uPlot, { marks, limit }: PlotProps, of: (value: number) => number): void {
   const { ctx, bbox } = plot;
+  const right = bbox.left + bbox.width;
   ctx.save();
   ctx.beginPath();
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
@@ -99,18 +107,31 @@ function overlay(plot: uPlot, { marks, limit }: PlotProps, of: (value: number) =
   ctx.strokeStyle = ctx.fillStyle = colour('--ink');
   ctx.lineWidth = devicePixelRatio;
   ctx.setLineDash([3 * devicePixelRatio, 3 * devicePixelRatio]);
-  if (limit !== null) line(ctx, bbox.left, plot.valToPos(of(limit), 'y', true), bbox.width, 0, 'limit');
+  if (limit !== null) line(ctx, right, bbox.left, plot.valToPos(of(limit), 'y', true), bbox.width, 0, 'limit');
   marks.forEach(({ ms, words }, i) => {
     const x = plot.valToPos(ms / 1000, 'x', true);
-    line(ctx, x, bbox.top, 0, bbox.height, words, (14 + (i % 4) * 15) * devicePixelRatio);
+    line(ctx, right, x, bbox.top, 0, bbox.height, words, (14 + (i % 4) * 15) * devicePixelRatio);
   });
   ctx.restore();
 }
 
-function line(ctx: CanvasRenderingContext2D, x: number, y: number, dx: number, dy: number, words: string, below = 0): void {
+function line(
+  ctx: CanvasRenderingContext2D,
+  right: number,
+  x: number,
+  y: number,
+  dx: number,
+  dy: number,
+  words: string,
+  below = 0,
+): void {
   ctx.beginPath();
   ctx.moveTo(x, y);
   ctx.lineTo(x + dx, y + dy);
   ctx.stroke();
-  ctx.fillText(words, x + 4 * devicePixelRatio, y + (below || -4 * devicePixelRatio));
+  // Words stand at the right of an upright line, and at its left where there is no room.
+  const gap = 4 * devicePixelRatio;
+  const isLate = dy > 0 && x + gap + ctx.measureText(words).width > right;
+  ctx.textAlign = isLate ? 'right' : 'left';
+  ctx.fillText(words, isLate ? x - gap : x + gap, y + (below || -gap));
 }

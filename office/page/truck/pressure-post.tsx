@@ -1,7 +1,7 @@
 import type { Urgency } from '../../../config/resolved.js';
-import { UNITS, axis } from '../words/units.js';
-import { clock } from '../words/time.js';
 import { useDesk } from '../board/desk.js';
+import { clock } from '../words/time.js';
+import { axis, UNITS } from '../words/units.js';
 import { HEIGHT, type PostInput, postOf, SCALE_X, WIDTH } from './post-geometry.js';
 
 export interface Limit {
@@ -31,9 +31,18 @@ export function PressurePost({ targetKpa, limits, urgency, isOld, ...input }: Po
   return (
     <svg class="post" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
       <rect class="past" x="0" y="0" width={SCALE_X} height={HEIGHT} />
-      {targetKpa !== null && <line class="target" x1="0" x2={SCALE_X + 14} y1={post.y(targetKpa)} y2={post.y(targetKpa)} />}
+      {targetKpa !== null && (
+        <line class="target" x1="0" x2={SCALE_X + 14} y1={post.y(targetKpa)} y2={post.y(targetKpa)} />
+      )}
       {limits.map(({ kpa, urgency: level }) => (
-        <line key={kpa} class={`limit ${level}`} x1={SCALE_X - TICK[level]} x2={SCALE_X} y1={post.y(kpa)} y2={post.y(kpa)} />
+        <line
+          key={kpa}
+          class={`limit ${level}`}
+          x1={SCALE_X - TICK[level]}
+          x2={SCALE_X}
+          y1={post.y(kpa)}
+          y2={post.y(kpa)}
+        />
       ))}
       <line class="scale" x1={SCALE_X} x2={SCALE_X} y1="4" y2={HEIGHT - 4} />
       {post.lines.map((points) => (
@@ -55,7 +64,17 @@ export function PressurePost({ targetKpa, limits, urgency, isOld, ...input }: Po
 const TICK: Record<Urgency, number> = { plan: 8, 'next-stop': 16, 'pull-over': 28 };
 
 /** Eight corners, a triangle, a ring as on the board; a diamond where nothing is wrong; hollow where it is old. */
-function Mark({ y, beyond, urgency, isOld }: { y: number; beyond: 'above' | 'below' | null; urgency: Urgency | null; isOld: boolean }) {
+function Mark({
+  y,
+  beyond,
+  urgency,
+  isOld,
+}: {
+  y: number;
+  beyond: 'above' | 'below' | null;
+  urgency: Urgency | null;
+  isOld: boolean;
+}) {
   const shape =
     urgency === 'pull-over' ? (
       <path d="M-3-8h6l5 5v6l-5 5h-6l-5-5v-6z" />

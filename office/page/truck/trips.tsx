@@ -3,22 +3,26 @@ import { useDesk } from '../board/desk.js';
 import { moment, msOf, span } from '../words/time.js';
 import { distance, inUnits } from '../words/units.js';
 
-const silentFor = ({ subject, seconds }: { subject: string; seconds: number }): string => `${subject} ${span(seconds * 1000)}`;
+const silentFor = ({ subject, seconds }: { subject: string; seconds: number }): string =>
+  `${subject} ${span(seconds * 1000)}`;
 
 /** Trips that have ended, newest first. */
 export function Trips({ trips }: { trips: readonly ReceivedTrip[] }) {
   const { nowMs, units } = useDesk();
   if (trips.length === 0) return <p class="nothing">No trip of it has ended yet.</p>;
   return (
-    <div class="wide" role="region" aria-label="Trips, table" tabIndex={0}>
+    // biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls sideways must scroll by keyboard too
+    <section class="wide" aria-label="Trips, table" tabIndex={0}>
       <table>
         <thead>
           <tr>
-            {['From', 'To', 'Moving', 'Distance', 'Alerts', 'Hottest tire', 'Lowest air', 'Silent sensors'].map((title) => (
-              <th key={title} scope="col">
-                {title}
-              </th>
-            ))}
+            {['From', 'To', 'Moving', 'Distance', 'Alerts', 'Hottest tire', 'Lowest air', 'Silent sensors'].map(
+              (title) => (
+                <th key={title} scope="col">
+                  {title}
+                </th>
+              ),
+            )}
           </tr>
         </thead>
         <tbody>
@@ -29,14 +33,18 @@ export function Trips({ trips }: { trips: readonly ReceivedTrip[] }) {
               <td>{trip.movingS === undefined ? '' : span(trip.movingS * 1000)}</td>
               <td>{trip.distanceKm === null ? 'not known' : distance(trip.distanceKm, units)}</td>
               <td>{trip.alerts}</td>
-              <td>{trip.hottestTire == null ? '' : `${inUnits(trip.hottestTire.celsius, '°C', units)}, ${trip.hottestTire.subject}`}</td>
+              <td>
+                {trip.hottestTire == null
+                  ? ''
+                  : `${inUnits(trip.hottestTire.celsius, '°C', units)}, ${trip.hottestTire.subject}`}
+              </td>
               <td>{lowestAir(trip, units)}</td>
               <td>{trip.silent?.map(silentFor).join('; ')}</td>
             </tr>
           ))}
         </tbody>
       </table>
-    </div>
+    </section>
   );
 }
 

@@ -35,8 +35,16 @@ export function TruckView({ fleet, truck: name, live }: TruckViewProps) {
         {name}
         {truck !== undefined && truck.trailer !== null && <span class="trailer"> with {truck.trailer}</span>}
       </h1>
-      {problem === 'unknown' && <p class="problem" role="alert">No truck of that name has ever been heard in fleet {fleet}.</p>}
-      {problem === 'away' && <p class="problem" role="alert">The office cannot be reached: what is shown may be old.</p>}
+      {problem === 'unknown' && (
+        <p class="problem" role="alert">
+          No truck of that name has ever been heard in fleet {fleet}.
+        </p>
+      )}
+      {problem === 'away' && (
+        <p class="problem" role="alert">
+          The office cannot be reached: what is shown may be old.
+        </p>
+      )}
       {problem === null && page === null && <p class="waiting">Asking the office …</p>}
       {truck !== undefined && <Now truck={truck} />}
       {page !== null && (
@@ -86,7 +94,10 @@ function Now({ truck }: { truck: BoardTruck }) {
 function PastSection({ page, fleet, truck }: { page: TruckPage; fleet: string; truck: string }) {
   const alerts = useMemo(() => pastAlerts(page.events), [page.events]);
   const [picked, pick] = useState<string | null>(null);
-  const around = alerts.find(({ id }) => id === picked) ?? alerts.find(({ kind, worst }) => kind === 'equipment' && worst !== 'plan') ?? alerts[0];
+  const around =
+    alerts.find(({ id }) => id === picked) ??
+    alerts.find(({ kind, worst }) => kind === 'equipment' && worst !== 'plan') ??
+    alerts[0];
   return (
     <section aria-labelledby="past-title">
       <h2 id="past-title">Alerts and the hours around them</h2>
@@ -106,7 +117,11 @@ function About({ page }: { page: TruckPage }) {
         <dt>Version, configuration</dt>
         <dd>{page.version === null ? 'not known' : `${page.version}, ${page.config}`}</dd>
         <dt>Buses</dt>
-        <dd>{Object.entries(page.bus).map(([bus, how]) => `${bus}: ${how}`).join('; ') || 'not known'}</dd>
+        <dd>
+          {Object.entries(page.bus)
+            .map(([bus, how]) => `${bus}: ${how}`)
+            .join('; ') || 'not known'}
+        </dd>
         {page.notJudged.length > 0 && (
           <>
             <dt>Not judged</dt>

@@ -18,7 +18,6 @@ export function useTruck(fleet: string, truck: string, revision: number | undefi
   const [data, setData] = useState<TruckData>({ page: null, series: null, problem: null });
   const minute = Math.floor(nowMs / EVERY_MS);
 
-  // biome-ignore lint/correctness/useExhaustiveDependencies: revision and minute say when to ask again
   useEffect(() => {
     let isOver = false;
     Promise.all([truckPage(fleet, truck), askSeries(fleet, truck, nowMs - HOURS_MS, nowMs)]).then(

@@ -4,7 +4,17 @@ import { useDesk } from '../board/desk.js';
 import { UrgencyTag } from '../board/glyph.js';
 import { ago } from '../words/time.js';
 import { inUnits } from '../words/units.js';
-import { AIR_LOW_KPA, type Axle, type Brake, type Circuit, axlesOf, brakeWords, circuitsOf, TIRE_LIMITS, type Tire } from './axles.js';
+import {
+  AIR_LOW_KPA,
+  type Axle,
+  axlesOf,
+  type Brake,
+  brakeWords,
+  type Circuit,
+  circuitsOf,
+  TIRE_LIMITS,
+  type Tire,
+} from './axles.js';
 import { PressurePost } from './pressure-post.js';
 import { COLUMN, GAP_MS, pointsOf } from './series.js';
 
@@ -25,8 +35,9 @@ export function Wheels({ page, series, alerts }: WheelsProps) {
   return (
     <>
       <p class="legend">
-        Each scale: the last 6 h at its left, the mark of now on it, the target as a line across, limits as ticks (the longer, the more
-        urgent). Pressures are cold-equivalent; limits are those Axlepost is shipped with, and this truck's file may have others.
+        Each scale: the last 6 h at its left, the mark of now on it, the target as a line across, limits as ticks (the
+        longer, the more urgent). Pressures are cold-equivalent; limits are those Axlepost is shipped with, and this
+        truck's file may have others.
       </p>
       {axles.map((axle) => (
         <AxleStrip key={axle.name} axle={axle} series={series} alerts={alerts} />
@@ -47,19 +58,21 @@ export function Wheels({ page, series, alerts }: WheelsProps) {
 
 const AxleStrip = ({ axle, series, alerts }: { axle: Axle; series: Series | null; alerts: readonly BoardAlert[] }) => (
   <section class="axle" aria-label={axle.name}>
-    <h3>{axle.name}</h3>
+    <div>
+      <h3>{axle.name}</h3>
+      {axle.brakes.length > 0 && (
+        <ul class="brakes">
+          {axle.brakes.map((brake) => (
+            <BrakeLine key={brake.subject} brake={brake} alerts={alerts} />
+          ))}
+        </ul>
+      )}
+    </div>
     <ul class={`posts of-${axle.tires.length}`}>
       {axle.tires.map((tire) => (
         <TirePost key={tire.subject} tire={tire} series={series} alerts={alerts} />
       ))}
     </ul>
-    {axle.brakes.length > 0 && (
-      <ul class="brakes">
-        {axle.brakes.map((brake) => (
-          <BrakeLine key={brake.subject} brake={brake} alerts={alerts} />
-        ))}
-      </ul>
-    )}
   </section>
 );
 
@@ -67,7 +80,8 @@ const WEIGHT: Record<Urgency, number> = { plan: 1, 'next-stop': 2, 'pull-over': 
 
 /** The worst that is open at one of these subjects. */
 const worstAt = (alerts: readonly BoardAlert[], subjects: readonly string[]): BoardAlert | null =>
-  alerts.filter(({ subject }) => subjects.includes(subject)).sort((a, b) => WEIGHT[b.urgency] - WEIGHT[a.urgency])[0] ?? null;
+  alerts.filter(({ subject }) => subjects.includes(subject)).sort((a, b) => WEIGHT[b.urgency] - WEIGHT[a.urgency])[0] ??
+  null;
 
 const Finding = ({ alert }: { alert: BoardAlert | null }) =>
   alert === null ? null : (
@@ -107,13 +121,17 @@ function TirePost({ tire, series, alerts }: { tire: Tire; series: Series | null;
         toMs={series?.toMs ?? nowMs}
         gapMs={GAP_MS}
         targetKpa={targetKpa}
-        limits={targetKpa === null ? [] : TIRE_LIMITS.map(({ share, urgency }) => ({ kpa: share * targetKpa, urgency }))}
+        limits={
+          targetKpa === null ? [] : TIRE_LIMITS.map(({ share, urgency }) => ({ kpa: share * targetKpa, urgency }))
+        }
         urgency={alert?.urgency ?? null}
         isOld={tire.atMs === null || nowMs - tire.atMs > OLD_MS}
       />
       <p class="value">
         <b>{coldKpa === null ? 'not known' : inUnits(coldKpa, 'kPa', units)}</b>
-        {targetKpa !== null && coldKpa !== null && ` ${Math.round((coldKpa / targetKpa) * 100)} % of ${inUnits(targetKpa, 'kPa', units)}`}
+        {targetKpa !== null &&
+          coldKpa !== null &&
+          ` ${Math.round((coldKpa / targetKpa) * 100)} % of ${inUnits(targetKpa, 'kPa', units)}`}
         {targetKpa === null && ' no target known'}
       </p>
       <p class="more">
@@ -129,7 +147,7 @@ function BrakeLine({ brake, alerts }: { brake: Brake; alerts: readonly BoardAler
   const { units } = useDesk();
   return (
     <li>
-      <b>{brake.name} brake</b>: {brakeWords(brake.state)}
+      {brake.name} brake: <b>{brakeWords(brake.state)}</b>
       {brake.strokeMm !== null && `, stroke ${inUnits(brake.strokeMm, 'mm', units)}`}
       {brake.restMm !== null && `, at rest ${inUnits(brake.restMm, 'mm', units)}`}
       {brake.strokeMm !== null && ' at the start of the trip'} · <Age atMs={brake.atMs} />
@@ -141,7 +159,15 @@ function BrakeLine({ brake, alerts }: { brake: Brake; alerts: readonly BoardAler
 /** Where the scale of air pressures ends: above where safety valves open. */
 const AIR_HIGH_KPA = 1100;
 
-function CircuitPost({ circuit, series, alerts }: { circuit: Circuit; series: Series | null; alerts: readonly BoardAlert[] }) {
+function CircuitPost({
+  circuit,
+  series,
+  alerts,
+}: {
+  circuit: Circuit;
+  series: Series | null;
+  alerts: readonly BoardAlert[];
+}) {
   const { units, nowMs } = useDesk();
   const isService = circuit.subject === 'air/primary' || circuit.subject === 'air/secondary';
   const alert = worstAt(alerts, isService ? ['air/service', circuit.subject] : [circuit.subject]);

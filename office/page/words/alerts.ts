@@ -39,10 +39,12 @@ export function forecastWords(forecast: NonNullable<BoardAlert['forecast']>, now
 }
 
 /** Since when, by the truck's clock, and whether that clock was known to be right. */
-export const sinceWords = (a: BoardAlert, nowMs: number): string =>
-  a.synced
-    ? `since ${moment(msOf(a.since), nowMs)}`
-    : `since about ${moment(msOf(a.since), nowMs)}, its clock was not set`;
+export function sinceWords(a: BoardAlert, nowMs: number): string {
+  const ms = msOf(a.since);
+  return a.synced
+    ? `since ${moment(ms, nowMs)}, ${span(nowMs - ms)}`
+    : `since about ${moment(ms, nowMs)}: its clock was not set`;
+}
 
 /** How sure, beyond the measured value. */
 export function doubts(a: BoardAlert): string[] {
@@ -52,12 +54,13 @@ export function doubts(a: BoardAlert): string[] {
   return found;
 }
 
-/** Whether it moves, and how fast. */
+/** Whether it moves, and how fast; of a truck that is out of touch, whether it did when it was last heard. */
 export function motion(t: BoardTruck, units: Units): string {
   const kmh = t.vehicle?.speed ?? null;
+  const [moves, stands] = isOutOfTouch(t.reach) ? ['last moving', 'last standing'] : ['moves', 'stands'];
   if (t.isMoving === null) return 'not known whether it moves';
-  if (!t.isMoving) return 'stands';
-  return kmh === null ? 'moves' : `moves at ${speed(kmh, units)}`;
+  if (!t.isMoving) return stands!;
+  return kmh === null ? moves! : `${moves} at ${speed(kmh, units)}`;
 }
 
 /** "41.20 N, 96.10 W", as exactly as the fleet lets it out; null where it does not. */
@@ -74,7 +77,7 @@ export function vehicleAge(t: BoardTruck, nowMs: number): string {
 }
 
 export const heard = (t: BoardTruck, nowMs: number): string =>
-  t.heardMs === null ? 'never heard' : `heard ${ago(t.heardMs, nowMs)}`;
+  t.heardMs === null ? 'never heard' : `${isOutOfTouch(t.reach) ? 'last heard' : 'heard'} ${ago(t.heardMs, nowMs)}`;
 
 /** Who has it, or for how long nobody. */
 export function holder(a: BoardAlert, nowMs: number): string {

@@ -1,5 +1,5 @@
 import type { Browser } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { bundledPage, isSkipped, screenshot, startBrowser, startStage } from './support/stage.js';
 
 /* Pictures for people to look at, kept by CI; and what can be said of them without eyes. */
@@ -10,6 +10,9 @@ const LOOKS = [
   { name: 'phone', context: { viewport: { width: 390, height: 844 } } },
   { name: 'phone-dark', context: { viewport: { width: 390, height: 844 }, colorScheme: 'dark' } },
 ] as const;
+
+/* A browser on a busy machine is slow; nothing here is about how fast it is. */
+vi.setConfig({ testTimeout: 90_000, hookTimeout: 90_000 });
 
 describe.skipIf(isSkipped)('the page, looked at', () => {
   let browser: Browser;

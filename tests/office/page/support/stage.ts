@@ -1,7 +1,14 @@
 import { existsSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { type Browser, type BrowserContext, type BrowserContextOptions, chromium, type Page } from 'playwright-core';
+import {
+  type Browser,
+  type BrowserContext,
+  type BrowserContextOptions,
+  chromium,
+  type Locator,
+  type Page,
+} from 'playwright-core';
 import { onTestFinished } from 'vitest';
 import { Hasher } from '../../../../office/web/hash.js';
 import { type BoardServer, startBoardServer } from '../../../../office/web/server.js';
@@ -93,8 +100,10 @@ export async function startStage({
   if (initScript !== undefined) await context.addInitScript(initScript);
   const page = await context.newPage();
   watch(page, url, stage.complaints);
+  if (name !== null)
+    await context.request.post(`${url}/sign-in`, { headers: { origin: url }, data: { name, password: PASSWORD } });
   await page.goto(url);
-  if (name !== null) await signIn(page, name);
+  await page.getByRole('heading', { name: name === null ? 'Axlepost board' : 'Needs a decision' }).waitFor();
   return Object.assign(stage, {
     page,
     context,
@@ -126,3 +135,8 @@ export async function screenshot(page: Page, name: string): Promise<void> {
   mkdirSync(SCREENSHOTS, { recursive: true });
   await page.screenshot({ path: `${SCREENSHOTS}/${name}.png`, fullPage: true });
 }
+
+/** What a person sees of it. */
+export const textOf = (locator: Locator): Promise<string> =>
+  // biome-ignore lint/performance/useDomNodeTextContent: hidden words do not count
+  locator.innerText();
