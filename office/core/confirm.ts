@@ -39,8 +39,9 @@ function tells(event: ReceivedEvent, decision: Decision): boolean {
   return (decision.note ?? '').startsWith(note) && (note !== '' || (decision.note ?? '') === '');
 }
 
-/** The alert stands now as was asked, and did not before. */
-function shows(was: OfficeAlert | null, now: OfficeAlert, { do: what, who }: Decision): boolean {
+/** The alert stands now as was asked, and did not before. Which note went with it only the event says. */
+function shows(was: OfficeAlert | null, now: OfficeAlert, { do: what, who, note }: Decision): boolean {
+  if ((note ?? '') !== '') return false;
   switch (what) {
     case 'take':
       return now.taken?.who === who && now.taken.at !== was?.taken?.at;
