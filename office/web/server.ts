@@ -70,7 +70,15 @@ export async function startBoardServer(options: BoardServerOptions): Promise<Boa
   };
 }
 
+/** Of the proxy's secret: as a key of 128 bits has in base64. */
+const FEWEST_SECRET_CHARS = 22;
+
 function refuseUnsafe({ listen, signIn, forwardedFor }: WebSettings): void {
+  if (signIn.kind === 'proxy' && signIn.secret.length < FEWEST_SECRET_CHARS) {
+    throw new WebStartError(
+      `the secret that the reverse proxy and the board share has at least ${FEWEST_SECRET_CHARS} characters: openssl rand -base64 24`,
+    );
+  }
   if (isLoopback(listen)) return;
   const only = 'a unix socket or loopback only (board: {listen: 127.0.0.1:8430})';
   if (signIn.kind === 'proxy') {

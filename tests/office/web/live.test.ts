@@ -1,4 +1,5 @@
 import { once } from 'node:events';
+import { connect } from 'node:net';
 import { describe, expect, it, vi } from 'vitest';
 import type { BoardTruck } from '../../../office/core/board-model.js';
 import { NAME, PASSWORD, startRig } from './support/board.js';
@@ -114,6 +115,35 @@ describe('the live board', () => {
     rig.source.tell(boardTruck('T-1042', 2));
     await rig.server.close();
     expect([rig.source.truckListeners.size, rig.source.noteListeners.size]).toEqual([0, 0]);
+  });
+});
+
+describe('who leaves while its session is looked up', () => {
+  it('is not kept', async () => {
+    const rig = await startRig();
+    const { cookie } = await rig.signIn();
+    const { store } = rig.source;
+    const found = store.session.bind(store);
+    let answer = (): void => {};
+    const isAsked = new Promise<void>((asked) => {
+      store.session = async (key, nowMs) => {
+        asked();
+        await new Promise<void>((resolve) => {
+          answer = resolve;
+        });
+        return found(key, nowMs);
+      };
+    });
+    const socket = connect(rig.port, '127.0.0.1');
+    socket.write(`GET /live HTTP/1.1\r\nHost: localhost\r\nCookie: ${cookie}\r\n\r\n`);
+    await isAsked;
+    socket.destroy();
+    await once(socket, 'close');
+    expect((await rig.ask('/')).status).toBe(200);
+    store.session = found;
+    answer();
+    expect((await rig.ask('/me', { headers: { cookie } })).status).toBe(200);
+    await vi.waitFor(() => expect(rig.server.counts().live).toBe(0));
   });
 });
 

@@ -105,6 +105,18 @@ describe('where the proxy may be', () => {
   });
 });
 
+describe('the secret', () => {
+  it.each(['', 'x'.repeat(21)])('%j is too easily found', async (secret) => {
+    await expect(byProxy({ settings: { signIn: { ...signIn, secret } } })).rejects.toThrow(
+      /has at least 22 characters/,
+    );
+  });
+
+  it('of 22 characters is long enough', async () => {
+    await byProxy({ settings: { signIn: { ...signIn, secret: 'x'.repeat(22) } } });
+  });
+});
+
 describe('where accounts are used', () => {
   it('what a proxy would say is nothing', async () => {
     const { ask, signIn: start } = await startRig();
