@@ -44,6 +44,8 @@ if (!postgresIsInstalled) {
 }
 
 const asOwner = owner === null ? {} : { uid: owner.uid ?? 0, gid: owner.gid ?? 0 };
+/** Of files that the server is to read. */
+export const serverOwner = { uid: process.getuid?.() ?? 0, gid: process.getgid?.() ?? 0, ...asOwner };
 
 export class Server {
   readonly port: number;
@@ -63,7 +65,7 @@ export class Server {
     const directory = mkdtempSync(join(tmpdir(), 'axlepost-postgres-'));
     const passwords = join(directory, 'password');
     writeFileSync(passwords, PASSWORD);
-    if (owner !== null) for (const path of [directory, passwords]) chownSync(path, asOwner.uid!, asOwner.gid!);
+    for (const path of [directory, passwords]) chownSync(path, serverOwner.uid, serverOwner.gid);
     const auth = ['--auth=scram-sha-256', `--pwfile=${passwords}`, `--username=${USER}`];
     const rest = ['--encoding=UTF8', '--locale=C.UTF-8', '--no-sync'];
     execFileSync(join(folder!, 'initdb'), ['-D', join(directory, 'data'), ...auth, ...rest], {
@@ -119,6 +121,16 @@ export class Server {
     const name = `office_${++this.#databases}`;
     await this.query('postgres', `CREATE DATABASE ${name}`);
     return name;
+  }
+
+  /** Somebody else reads there and keeps the transaction open; gives the end of it. */
+  async holding(database: string, text: string): Promise<() => Promise<void>> {
+    const client = new pg.Client(this.url(database));
+    client.on('error', () => {});
+    await client.connect();
+    await client.query('BEGIN');
+    await client.query(text);
+    return () => client.end();
   }
 
   /** As somebody else who reads or writes there. */
