@@ -20,7 +20,12 @@ export interface Channel {
 
 /** An error of a connection in a few words: its code, never its text, in which there may be what the other side has sent. */
 export function errorWords(error: unknown): string {
-  const { code } = error as { code?: unknown };
+  // The mail library keeps the system's own code beside its own.
+  const { originalCode, code = null } = error as { originalCode?: unknown; code?: unknown };
+  return codeWords(originalCode ?? code);
+}
+
+function codeWords(code: unknown): string {
   if (typeof code === 'string' && /^[A-Z][A-Z0-9_]{1,60}$/.test(code)) return WORDS[code] ?? code;
   return 'the connection failed';
 }
@@ -30,6 +35,9 @@ const WORDS: Record<string, string> = {
   ENOTFOUND: 'its name is not known (ENOTFOUND)',
   EAI_AGAIN: 'its name cannot be looked up now (EAI_AGAIN)',
   ETIMEDOUT: 'it does not answer (ETIMEDOUT)',
+  ECONNECTION: 'it has broken the connection (ECONNECTION)',
+  EPROTOCOL: 'it does not answer as it should (EPROTOCOL)',
+  ETLS: 'it does not change over to TLS (ETLS)',
   ECONNRESET: 'it has broken the connection (ECONNRESET)',
   CERT_HAS_EXPIRED: 'its certificate has expired (CERT_HAS_EXPIRED)',
   ERR_TLS_CERT_ALTNAME_INVALID: 'its certificate is for another name (ERR_TLS_CERT_ALTNAME_INVALID)',
