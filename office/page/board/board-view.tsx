@@ -88,6 +88,27 @@ const Notes = ({ notes }: { notes: readonly string[] }) =>
     </ul>
   );
 
+/** To the parts further down, past what may be a long list. */
+function Parts({ groups }: { groups: Groups }) {
+  const parts: [string, string, number][] = [
+    ['taken', 'Somebody has it', groups.taken.length],
+    ['snoozed', 'Snoozed', groups.snoozed.length],
+    ['touch', 'Out of touch', groups.outOfTouch.length],
+    ['units', 'Units and sensors', groups.system.length + groups.sick.length],
+  ];
+  return (
+    <nav class="parts" aria-label="Parts of the board">
+      {parts
+        .filter(([, , count]) => count > 0)
+        .map(([id, title, count]) => (
+          <a key={id} href={`#${id}`}>
+            {title} {count}
+          </a>
+        ))}
+    </nav>
+  );
+}
+
 const URGENCIES: Urgency[] = ['pull-over', 'next-stop', 'plan'];
 
 /** How many wait, readable across the room. */
@@ -110,6 +131,7 @@ function Summary({ groups, board }: { groups: Groups; board: BoardState }) {
         </button>
       )}
       <ReachCounts counts={board.counts} />
+      <Parts groups={groups} />
     </div>
   );
 }

@@ -1,5 +1,5 @@
 import type { BoardAlert, BoardTruck } from '../../core/board-model.js';
-import { askedWords, holder } from '../words/alerts.js';
+import { askedWords, holder, untakenWords } from '../words/alerts.js';
 import { CaseForm } from './case-form.js';
 import { type Draft, useDesk } from './desk.js';
 import { mayClose, maySnooze } from './groups.js';
@@ -17,6 +17,7 @@ const NEW_DRAFT = { note: '', minutes: 60 };
 export function CaseHands({ truck, alert, row }: HandsProps) {
   const desk = useDesk();
   const asked = askedWords(alert, desk.nowMs);
+  const untaken = untakenWords(alert, desk.untakenMs[truck.fleet]?.[alert.urgency], desk.nowMs);
   const draft = desk.drafts.get(alert.id);
   const isMine = (alert.taken?.who ?? alert.asked?.who) === desk.me.name && alert.isTaken;
   const isSending = desk.outcomes.get(alert.id)?.kind === 'sending';
@@ -28,6 +29,7 @@ export function CaseHands({ truck, alert, row }: HandsProps) {
   return (
     <div class="hands">
       <p class={`holder${alert.isTaken || alert.isSnoozed ? '' : ' nobody'}`}>{holder(alert, desk.nowMs)}</p>
+      {untaken !== null && <p class="hint">{untaken}</p>}
       {asked !== null && <p class="asked">{asked}</p>}
       <Outcome alert={alert.id} />
       <div class="buttons">

@@ -2,6 +2,7 @@ import { createContext } from 'preact';
 import { useContext } from 'preact/hooks';
 import type { Asked, Me, Outcome } from '../live/http.js';
 import type { Units } from '../words/units.js';
+import type { BoardState } from './state.js';
 
 /** What every part of the page needs. */
 export interface Desk {
@@ -9,6 +10,8 @@ export interface Desk {
   units: Units;
   /** The office's clock, each second anew. */
   nowMs: number;
+  /** By fleet and urgency: so long nobody may have an alert before it is called untaken. */
+  untakenMs: BoardState['untakenMs'];
   /** Sends a wish; what came of it is also shown beside the alert. */
   wish(truck: { fleet: string; truck: string }, asked: Asked): Promise<void>;
   /** By id of alert: a wish that is on its way to the office, or what became of the last one. */

@@ -47,9 +47,11 @@ export function Head({ me, live, alarms, units, setUnits, onSignOut }: HeadProps
           </select>
         </label>
         <span class="who">{me.name}</span>
-        <button type="button" onClick={onSignOut}>
-          Sign out
-        </button>
+        {me.signIn !== 'proxy' && (
+          <button type="button" onClick={onSignOut}>
+            Sign out
+          </button>
+        )}
       </div>
     </header>
   );

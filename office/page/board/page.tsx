@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { type Me, signOut } from '../live/http.js';
 import { KEYS, keep, kept } from '../live/keep.js';
 import { useRoute } from '../route.js';
@@ -34,7 +34,7 @@ export function BoardPage({ me, onSignedOut }: { me: Me; onSignedOut: () => void
   const route = useRoute();
   const title = titleOf(groups, live.deadSinceMs === null);
 
-  useEffect(() => {
+  useLayoutEffect(() => {
     document.title = title;
   }, [title]);
 
@@ -44,7 +44,9 @@ export function BoardPage({ me, onSignedOut }: { me: Me; onSignedOut: () => void
   };
   const leave = (): void => void signOut(me).then(onSignedOut);
   return (
-    <DeskContext.Provider value={{ me, units, nowMs: live.nowMs, ...wishes, ...drafts, ...news }}>
+    <DeskContext.Provider
+      value={{ me, units, nowMs: live.nowMs, untakenMs: live.board?.untakenMs ?? {}, ...wishes, ...drafts, ...news }}
+    >
       <Head me={me} live={live} alarms={alarms} units={units} setUnits={choose} onSignOut={leave} />
       <View route={route} live={live} groups={groups} />
       <Foot />

@@ -7,6 +7,8 @@ export interface BoardState {
   trucks: ReadonlyMap<string, BoardTruck>;
   counts: Record<Reach, number>;
   notes: readonly string[];
+  /** By fleet and urgency: so long nobody may have it before it is called untaken; null: as long as you like. */
+  untakenMs: BoardSnapshot['untakenMs'];
   /** Office's clock minus this machine's. */
   offsetMs: number;
 }
@@ -20,8 +22,14 @@ export type LiveMessage =
 /** @param ownMs this machine's clock @returns the board with it; null for a truck before the first whole board */
 export function apply(state: BoardState | null, message: LiveMessage, ownMs: number): BoardState | null {
   if (message.event === 'board') {
-    const { trucks, counts, notes, nowMs } = message.data;
-    return { trucks: new Map(trucks.map((truck) => [nameOf(truck), truck])), counts, notes, offsetMs: nowMs - ownMs };
+    const { trucks, counts, notes, untakenMs, nowMs } = message.data;
+    return {
+      trucks: new Map(trucks.map((truck) => [nameOf(truck), truck])),
+      counts,
+      notes,
+      untakenMs,
+      offsetMs: nowMs - ownMs,
+    };
   }
   if (state === null) return null;
   switch (message.event) {

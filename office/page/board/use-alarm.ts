@@ -1,4 +1,4 @@
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { Alarm } from '../live/alarm.js';
 import { KEYS, keep, kept } from '../live/keep.js';
 import { mayNotify } from '../live/notify.js';
@@ -33,7 +33,8 @@ export function useAlarms(groups: Groups | null, nowMs: number): Alarms {
     };
   }, [hasSound]);
 
-  useEffect(() => {
+  // A page that is hidden paints nothing, and must sound all the same: not after the paint.
+  useLayoutEffect(() => {
     if (!hasSound || groups === null || !alarm.current.isReady) return;
     const due = soundDue(groups, sounded.current, nowMs);
     if (due === null) return;

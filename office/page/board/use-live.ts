@@ -27,10 +27,14 @@ export function useLive(onSignedOut: () => void): Live {
       live: (isLive) => setDead((since) => (isLive ? null : (since ?? Date.now()))),
       signedOut: onSignedOut,
     });
-    const tick = setInterval(() => setOwnMs(Date.now()), 1000);
+    const now = (): void => setOwnMs(Date.now());
+    const tick = setInterval(now, 1000);
+    // Hidden pages tick once a minute only.
+    document.addEventListener('visibilitychange', now);
     return () => {
       connection.close();
       clearInterval(tick);
+      document.removeEventListener('visibilitychange', now);
     };
   }, []);
 

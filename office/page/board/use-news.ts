@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { KEYS, keep, kept } from '../live/keep.js';
 import { notify } from '../live/notify.js';
 import { said } from '../words/alerts.js';
@@ -23,7 +23,8 @@ export function useNews(groups: Groups | null, doesNotify: boolean): News {
   const seen = useMemo(() => new Set(marks), [marks]);
   const unreadMarks = useMemo(() => new Set(groups === null ? [] : unread(groups, seen).map(markOf)), [groups, seen]);
 
-  useEffect(() => {
+  // A page that is hidden paints nothing, and must notify all the same: not after the paint.
+  useLayoutEffect(() => {
     if (groups === null) return;
     const fresh = groups.undecided.filter((one) => isNewsworthy(one) && !told.current.has(markOf(one)));
     const wasFirst = isFirst.current;

@@ -6,6 +6,8 @@ import type { Wish } from '../../core/model.js';
 export interface Me {
   name: string;
   token: string;
+  /** By a reverse proxy: signing out is its matter. */
+  signIn?: 'accounts' | 'proxy';
 }
 
 /** What somebody asks for; the office knows who. */

@@ -87,6 +87,13 @@ export function holder(a: BoardAlert, nowMs: number): string {
   return `nobody has it, for ${span(nowMs - a.urgentSinceMs)}`;
 }
 
+/** What becomes of it if nobody takes it; null: nothing, or it is so already. @param afterMs of its fleet and urgency */
+export function untakenWords(a: BoardAlert, afterMs: number | null | undefined, nowMs: number): string | null {
+  if (a.isTaken || a.isSnoozed || afterMs == null) return null;
+  const leftMs = a.urgentSinceMs + afterMs - nowMs;
+  return leftMs > 0 && !a.isUntaken ? `goes out again in ${span(leftMs)}` : 'was not taken in time';
+}
+
 const ASKED = { take: 'takes it', snooze: 'snoozes it', resume: 'ends the snooze', close: 'closes it' } as const;
 
 /** A wish that the truck has not confirmed; null: none. */

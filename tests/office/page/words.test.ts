@@ -7,6 +7,7 @@ import {
   motion,
   position,
   sinceWords,
+  untakenWords,
 } from '../../../office/page/words/alerts.js';
 import { pastAlerts } from '../../../office/page/words/past.js';
 import { changeWords, ruleWords } from '../../../office/page/words/rules.js';
@@ -114,6 +115,15 @@ describe('an alert in words', () => {
       'Kim snoozes it for 2 h 00 min. Sent 9 s ago; the truck has not confirmed it yet.',
     );
     expect(askedWords(alert(), NOW)).toBeNull();
+  });
+
+  it('what becomes of it while nobody takes it', () => {
+    const waits = alert({ urgentSinceMs: NOW - MINUTE });
+    expect(untakenWords(waits, 2 * MINUTE, NOW)).toBe('goes out again in 1 min');
+    expect(untakenWords(waits, MINUTE, NOW)).toBe('was not taken in time');
+    expect(untakenWords({ ...waits, isUntaken: true }, 2 * MINUTE, NOW)).toBe('was not taken in time');
+    expect(untakenWords({ ...waits, isTaken: true }, MINUTE, NOW)).toBeNull();
+    expect(untakenWords(waits, null, NOW)).toBeNull();
   });
 
   it('a truck that is out of touch is not said to move', () => {
