@@ -22,8 +22,8 @@ export function brokerOf(mqtt: Mqtt | undefined, findings: Finding[], notes: Fin
   return {
     url: mqtt.url,
     unencrypted: mqtt.unencrypted ?? false,
-    // Until the office answers, the broker's word has to do.
-    confirm: mqtt.confirm ?? 'broker',
+    // Only the office knows what has reached it: a broker's word does not prove that anybody has read it.
+    confirm: mqtt.confirm ?? 'office',
     user: mqtt.user ?? null,
     password,
     ca: mqtt.ca ?? null,

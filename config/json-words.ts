@@ -94,7 +94,7 @@ export const TOLD: Readonly<Record<string, Told>> = {
     text: 'mqtt, mqtts, ws or wss. No user and no password in it: see user and password.',
     instead: { type: 'string', maxLength: 256, pattern: '^\\s*([mM][qQ][tT][tT][sS]?|[wW][sS][sS]?):[^@]+$' },
   },
-  'mqtt.confirm': { text: 'Who confirms an event before it leaves the outbox.' },
+  'mqtt.confirm': { text: 'Who confirms an event before it leaves the outbox; broker where there is no office.' },
   'mqtt.unencrypted': {
     text: 'Allows mqtt:// and ws:// to a broker on another machine: anybody on the way can read and forge.',
   },

@@ -24,7 +24,7 @@ export const DEFAULT_TEXTS: readonly [path: string, text: string][] = [
   ['gauge', '{}'],
   ['signals', '[]'],
   ['mqtt', 'none'],
-  ['mqtt.confirm', 'broker'],
+  ['mqtt.confirm', 'office'],
   ['mqtt.unencrypted', 'no'],
   ['store', 'none'],
   ['store.maxSize', '256 MB'],

@@ -116,6 +116,7 @@ export const METRICS: readonly MetricRow[] = [
   gauge('broker_in_flight_messages', 'broker.inFlight', 'Messages without an acknowledgement.'),
   gauge('broker_in_flight_messages_max', 'broker.maxInFlight', 'The most there were.'),
   gauge('broker_confirmed_seq', 'broker.confirmedSeq', 'Highest event that was confirmed.'),
+  gauge('broker_unconfirmed_seconds', 'broker.unconfirmedS', 'How long what was sent has not been confirmed.'),
   counter('broker_answers', 'broker.answers', 'Answers of the office.'),
   counter('broker_answers_dropped', 'broker.answersDropped', 'Answers that were none, and were dropped.'),
   counter('broker_answers_refused', 'broker.answerRefused', 'Refused subscriptions to the answers.'),

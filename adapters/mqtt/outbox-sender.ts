@@ -26,6 +26,8 @@ export interface OutboxSenderOptions {
   storeFailed(error: unknown): void;
   /** Another store has taken its place. */
   storeChanged(): void;
+  /** One line for people. */
+  warn?: (line: string) => void;
 }
 
 /**
@@ -45,6 +47,9 @@ export class OutboxSender {
   /** The broker does not want events: none is sent until this goes off. */
   #cancelRefused: (() => void) | null = null;
   #resendMs: number;
+  /** Since when what was sent waits for a confirmation, monotonic; null: nothing does. */
+  #unconfirmedSince: number | null = null;
+  #saidUnconfirmed = false;
   readonly count = { eventsSent: 0, eventsRepeated: 0 };
 
   constructor(options: OutboxSenderOptions) {
@@ -96,6 +101,8 @@ export class OutboxSender {
     }
     if (!this.#window.confirm(seq)) return;
     this.#confirmer.upTo(seq);
+    this.#confirmed();
+    this.#saidUnconfirmed = false;
     this.#resendMs = this.#options.timings.resendMs;
     this.#cancelResend?.();
     this.#cancelResend = null;
@@ -119,8 +126,20 @@ export class OutboxSender {
     return this.#window.confirmed;
   }
 
+  /** Whole seconds; null: nothing that was sent waits. */
+  get unconfirmedS(): number | null {
+    const since = this.#unconfirmedSince;
+    return since === null ? null : Math.floor((this.#options.clock.nowMs() - since) / 1000);
+  }
+
   get volatileDropped(): number {
     return this.#volatile.dropped;
+  }
+
+  /** The confirmed number has moved, or numbers begin anew. */
+  #confirmed(): void {
+    const { highestSent, confirmed } = this.#window;
+    this.#unconfirmedSince = highestSent > confirmed ? this.#options.clock.nowMs() : null;
   }
 
   #newConfirmer(): Confirmer {
@@ -139,6 +158,7 @@ export class OutboxSender {
     this.#window = new EventWindow(lastSeq);
     this.#confirmer = this.#newConfirmer();
     this.#moreWaiting = true;
+    this.#confirmed();
     this.#options.storeChanged();
   }
 
@@ -211,9 +231,11 @@ export class OutboxSender {
         if (upTo === null || this.#options.confirm !== 'broker' || window !== this.#window) return;
         window.confirm(upTo);
         this.#confirmer.upTo(upTo);
+        this.#confirmed();
       };
       lane.sendEvent(encoded, { acknowledged, refused: () => this.#refused() });
     }
+    if (window.highestSent > window.confirmed) this.#unconfirmedSince ??= this.#options.clock.nowMs();
     this.#armResend();
   }
 
@@ -224,11 +246,21 @@ export class OutboxSender {
     if (this.#window.cursor <= this.#window.confirmed) return;
     this.#cancelResend = clock.after(this.#resendMs, () => {
       this.#cancelResend = null;
+      this.#sayUnconfirmed();
       // Twice as long each time: an office that is away for a day must not cost a day's traffic every minute.
       this.#resendMs = Math.min(this.#resendMs * 2, timings.resendMaxMs);
       this.#window.restart();
       this.#moreWaiting = true;
       this.#options.changed();
     });
+  }
+
+  /** Once, until the office confirms something again. */
+  #sayUnconfirmed(): void {
+    if (this.#saidUnconfirmed) return;
+    this.#saidUnconfirmed = true;
+    this.#options.warn?.(
+      `the office has confirmed nothing for ${this.unconfirmedS ?? 0} s: events stay in the store and are sent again; is it running? Where there is none, write confirm: broker`,
+    );
   }
 }

@@ -125,6 +125,8 @@ export interface PublisherHealth {
   maxInFlight: number;
   /** Highest seq that the broker or the office has confirmed to this process. */
   confirmedSeq: number;
+  /** Whole seconds for which that has not moved though more was sent; null: nothing waits for it. */
+  unconfirmedS: number | null;
   answers: number;
   answersDropped: number;
   answerRefused: number;

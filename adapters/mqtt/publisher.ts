@@ -78,6 +78,7 @@ export class Publisher {
       changed: () => this.#pump(),
       storeFailed: (failure) => this.#storeFailed(failure),
       storeChanged: () => this.#latest.storeChanged(),
+      warn: (line) => this.#log('warn', line),
     });
     this.#answers = new AnswerReceiver({
       topic: messages.topic('answer'),
@@ -162,6 +163,7 @@ export class Publisher {
       inFlight: this.#connection?.inFlight ?? 0,
       messagesRefused: this.#refusals.count,
       confirmedSeq: this.#outbox.confirmedSeq,
+      unconfirmedS: this.#outbox.unconfirmedS,
       volatileDropped: this.#outbox.volatileDropped,
       ...this.#outbox.count,
       ...this.#answers.count,

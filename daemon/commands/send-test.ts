@@ -68,8 +68,14 @@ export async function sendTest(
   const tried = steps.some(({ name }) => name === 'puback');
   // What was sent may have arrived though nobody said so.
   const ended = tried && took(await probeBroker({ ...way, clockSynced, payload: cleared }));
-  return verdict(steps, ended, out, err);
+  const good = verdict(steps, ended, out, err);
+  if (good && mqtt.confirm === 'office') out.write(NEEDS_OFFICE);
+  return good;
 }
+
+/** A broker is enough for the test message, and not for events. */
+const NEEDS_OFFICE =
+  'Events leave the truck when an office confirms their numbers; where there is none, write `confirm: broker` under mqtt.\n';
 
 const took = (steps: readonly ProbeStep[]): boolean => steps.some(({ name, ok }) => name === 'puback' && ok);
 

@@ -21,11 +21,11 @@ describe('the broker section', () => {
   it('has the place of the password, and files for TLS', () => {
     expect(
       brokerOf(
-        '{url: "mqtts://office.example", confirm: office, user: cab, password: {file: /etc/axlepost/password}, ca: ca.pem, cert: c.pem, key: k.pem}',
+        '{url: "mqtts://office.example", confirm: broker, user: cab, password: {file: /etc/axlepost/password}, ca: ca.pem, cert: c.pem, key: k.pem}',
       ),
     ).toEqual({
       url: 'mqtts://office.example',
-      confirm: 'office',
+      confirm: 'broker',
       unencrypted: false,
       user: 'cab',
       password: { file: '/etc/axlepost/password' },
@@ -35,7 +35,7 @@ describe('the broker section', () => {
     });
     expect(brokerOf('{url: "wss://office.example/mqtt", user: cab, password: {env: SECRET_1}}')).toEqual({
       url: 'wss://office.example/mqtt',
-      confirm: 'broker',
+      confirm: 'office',
       unencrypted: false,
       user: 'cab',
       password: { env: 'SECRET_1' },

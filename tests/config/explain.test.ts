@@ -62,7 +62,7 @@ describe('where each value of a layered truck file comes from', () => {
       'buses 1.acknowledge: no [default]',
       'layout.trailer.id: TR-77 [trucks/T-1042.yaml:7]',
       'mqtt.password.env: AXLEPOST_PASSWORD [fleet.yaml:14]',
-      'mqtt.confirm: broker [default]',
+      'mqtt.confirm: office [default]',
       'health.port: 9471 [fleet.yaml:19]',
       'clock.trust: no [default]',
       '  plan: raise 88 %, clear 92 % [trucks/T-1042.yaml:12], after 600 s, clear after 600 s [default]',

@@ -82,6 +82,7 @@ export function fullHealth(): Health {
       inFlight: next(),
       maxInFlight: next(),
       confirmedSeq: next(),
+      unconfirmedS: next(),
       answers: next(),
       answersDropped: next(),
       answerRefused: next(),

@@ -53,6 +53,7 @@ describe('check --send-test', () => {
     expect({ code, err }).toEqual({ code: 0, err: '' });
     expect(steps(out)).toEqual(ALL);
     expect(out).toContain('The broker took it and gave it back.');
+    expect(out).toContain('when an office confirms their numbers; where there is none, write `confirm: broker`');
     expect(received.map(({ topic, retain }) => [topic, retain])).toEqual([
       [EVENT, false],
       [EVENT, false],
@@ -73,6 +74,13 @@ describe('check --send-test', () => {
     expect(Math.abs(Date.parse(raised!.at) - Date.now())).toBeLessThan(60_000);
     // No database was made for it, and none was touched.
     expect(readdirSync(folder).filter((name) => name.includes('.db'))).toEqual([]);
+  });
+
+  it('asks for no office where the broker’s word is enough', async () => {
+    const broker = await makeBroker();
+    const { code, out } = await sendTest(`mqtt: {url: "${broker.url}", confirm: broker}\n`);
+    expect(code).toBe(0);
+    expect(out).not.toContain('confirm');
   });
 
   it('leaves the connection of the running daemon alone', async () => {
