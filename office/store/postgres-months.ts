@@ -10,7 +10,8 @@ export const CUT_TABLES = Object.keys(CUT) as CutTable[];
 
 /** Whoever reads a month for longer than this keeps it from going until the next time. */
 const LOCK_WAIT_MS = 2_000;
-const LOCK_NOT_AVAILABLE = '55P03';
+/** Not had in time; or somebody waited for us as well. */
+const LOCKED = ['55P03', '40P01'];
 const NO_PART_FOR_ROW = '23514';
 
 /** By the UTC calendar, e.g. `2026_03`. */
@@ -72,7 +73,7 @@ export class Months {
         return count!.rows;
       });
     } catch (error) {
-      if (causeOf(error) === LOCK_NOT_AVAILABLE) return null;
+      if (LOCKED.includes(causeOf(error))) return null;
       throw error;
     }
   }

@@ -96,15 +96,19 @@ describe.skipIf(!postgresIsInstalled)('two offices on one database', () => {
     const random = seeded(printedSeed('locks'));
     const [a, b] = await two();
     const keys = Array.from({ length: 30 }, (_, n) => ({ fleet: 'northline', truck: `T-${n}` }));
-    const calls = Array.from({ length: 24 }, (_, call) => {
-      const batches = shuffled(keys, random).map((key) => ({ key, messages: [event(call + 1)] }));
+    const expected = new Map(keys.map(({ truck }) => [truck, 0]));
+    const calls = Array.from({ length: 40 }, (_, call) => {
+      const some = shuffled(keys, random).slice(0, 12);
+      for (const { truck } of some) expected.set(truck, expected.get(truck)! + 1);
+      const batches = some.map((key) => ({ key, messages: [event(call + 1)] }));
       return (call % 2 === 0 ? a : b).receive(batches, noting);
     });
     const changes = keys.map((key) =>
       a.change(key, (_, state) => ({ state: { ...state, trailer: 'x' }, notices: [] })),
     );
     await Promise.all([...calls, ...changes]);
-    for (const { state } of await all(a.trucks())) expect(state.alerts).toHaveLength(24);
+    const found = (await all(a.trucks())).map(({ key, state }) => [key.truck, state.alerts.length] as const);
+    expect(new Map(found)).toEqual(expected);
     expect(await all(b.trucks())).toHaveLength(30);
   });
 

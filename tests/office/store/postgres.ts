@@ -133,12 +133,13 @@ export class Server {
     return () => client.end();
   }
 
-  /** As somebody else who reads or writes there. */
+  /** As somebody else who reads or writes there; of several statements the rows of the last. */
   async query<Row = Record<string, unknown>>(database: string, text: string): Promise<Row[]> {
     const client = new pg.Client(this.url(database));
     await client.connect();
     try {
-      return (await client.query(text)).rows as Row[];
+      const results = [await client.query(text)].flat();
+      return results.at(-1)!.rows as Row[];
     } finally {
       await client.end();
     }
