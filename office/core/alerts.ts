@@ -10,6 +10,38 @@ type Body = Omit<OfficeAlert, keyof Details | keyof Standing | keyof Attended>;
 /** What the office itself knows of an alert. */
 export type Attended = Pick<OfficeAlert, 'urgentSinceMs' | 'untakenMs' | 'told'>;
 
+/** The parts of an alert put together. Key by key, as spreading this many is some forty times slower, and every list does it. */
+export const assembled = (b: Body, d: Details, s: Standing, a: Attended): OfficeAlert => ({
+  id: b.id,
+  store: b.store,
+  cause: b.cause,
+  rule: b.rule,
+  kind: b.kind,
+  subject: b.subject,
+  place: b.place,
+  urgency: b.urgency,
+  unsure: s.unsure,
+  chattering: s.chattering,
+  since: b.since,
+  at: b.at,
+  synced: b.synced,
+  measured: b.measured,
+  evidence: d.evidence,
+  forecast: d.forecast,
+  advice: d.advice,
+  basis: d.basis,
+  vehicle: d.vehicle,
+  taken: s.taken,
+  snoozed: s.snoozed,
+  note: s.note,
+  noteSeq: s.noteSeq,
+  lastSeq: b.lastSeq,
+  detailSeq: d.detailSeq,
+  urgentSinceMs: a.urgentSinceMs,
+  untakenMs: a.untakenMs,
+  told: a.told,
+});
+
 /** What every event says of its alert. */
 export const bodyOfEvent = (e: ReceivedEvent, store: string, lastSeq: number): Body => ({
   id: e.alert,
@@ -62,15 +94,6 @@ export const bodyOfListed = (open: ReceivedOpen, a: ListedAlert): Body => ({
   synced: open.synced ?? true,
   measured: a.measured,
   lastSeq: open.asOf,
-});
-
-export const detailsIn = (a: OfficeAlert): Details => ({
-  evidence: a.evidence,
-  forecast: a.forecast,
-  advice: a.advice,
-  basis: a.basis,
-  vehicle: a.vehicle,
-  detailSeq: a.detailSeq,
 });
 
 /**

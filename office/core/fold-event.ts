@@ -1,6 +1,6 @@
 import type { ReceivedEvent } from '../../adapters/mqtt/messages.js';
 import type { WallMs } from '../../daemon/time.js';
-import { attended, bodyOfEvent, detailsIn, detailsOf, predecessorOf, rankOf, untilOf } from './alerts.js';
+import { assembled, attended, bodyOfEvent, detailsOf, predecessorOf, rankOf, untilOf } from './alerts.js';
 import { inherit } from './inherit.js';
 import type { OfficeAlert, Step, Story, TruckState } from './model.js';
 import { withSeq, withStore } from './received.js';
@@ -33,14 +33,19 @@ function changed(state: TruckState, event: ReceivedEvent, ms: WallMs): TruckStat
   if (standing === null) return { ...state, stories, alerts: others };
   if (!isNewest(story, step)) {
     // Left out for their number, or what comes late changes nothing but its standing.
-    return { ...state, stories, alerts: alert === null ? others : [...others, { ...alert, ...standing }] };
+    return {
+      ...state,
+      stories,
+      alerts: alert === null ? others : [...others, assembled(alert, alert, standing, alert)],
+    };
   }
   const store = alert?.store ?? event.store;
   const isOwn = store === event.store;
   const body = bodyOfEvent(event, store, isOwn ? event.seq : (alert?.lastSeq ?? 0));
   const replaced = alert ?? predecessorOf(others, body);
   const detail = detailsOf(event, isOwn ? event.seq : Math.max(1, alert?.detailSeq ?? 0));
-  const now: OfficeAlert = { ...body, ...detail, ...standing, ...attended(replaced, { ...body, ...standing }, ms) };
+  const moved = { urgency: body.urgency, snoozed: standing.snoozed };
+  const now = assembled(body, detail, standing, attended(replaced, moved, ms));
   const grown = { ...state, stories, alerts: limited([...others.filter((each) => each !== replaced), now]) };
   return alert === null && replaced !== null ? inherit(grown, now, replaced, ms) : grown;
 }
@@ -51,15 +56,15 @@ function detailed(state: TruckState, event: ReceivedEvent): TruckState {
   if (alert === undefined || alert.store !== event.store || event.change === 'cleared' || event.change === 'closed') {
     return state;
   }
-  const details = event.seq > alert.detailSeq ? detailsOf(event, event.seq) : detailsIn(alert);
+  const details = event.seq > alert.detailSeq ? detailsOf(event, event.seq) : alert;
   const { note } = event;
-  if (note === undefined) return withAlert(state, { ...alert, ...details });
+  if (note === undefined) return withAlert(state, assembled(alert, details, alert, alert));
   const story = state.stories.find((each) => each.alert === alert.id);
   if (story === undefined)
-    return withAlert(state, { ...alert, ...details, ...withNote(standingIn(alert), note, event) });
+    return withAlert(state, assembled(alert, details, withNote(standingIn(alert), note, event), alert));
   const noted: Story = { ...story, base: story.base && withNote(story.base, note, event) };
   const stories = state.stories.map((each) => (each === story ? noted : each));
-  return withAlert({ ...state, stories }, { ...alert, ...details, ...standingOf(noted) });
+  return withAlert({ ...state, stories }, assembled(alert, details, standingOf(noted) ?? alert, alert));
 }
 
 const withAlert = (state: TruckState, alert: OfficeAlert): TruckState => ({

@@ -1,9 +1,9 @@
 import type { ReceivedOpen } from '../../adapters/mqtt/messages.js';
 import type { WallMs } from '../../daemon/time.js';
 import {
+  assembled,
   attended,
   bodyOfListed,
-  detailsIn,
   type ListedAlert,
   NO_DETAILS,
   predecessorOf,
@@ -74,13 +74,14 @@ function listedAlert(
     const standing = standingOf(story);
     if (standing === null) return null;
     // Its body is that of the later event.
-    if (before !== null) return { ...before, ...standing };
+    if (before !== null) return assembled(before, before, standing, before);
   } else if (before !== null && before.store === open.store && before.lastSeq > open.asOf) return before;
   const body = bodyOfListed(open, a);
   const standing = listedStanding(open, a, before && standingIn(before), ms);
   const replaced = before ?? predecessorOf(state.alerts, body);
-  const details = before === null || before.store !== open.store ? NO_DETAILS : detailsIn(before);
-  return { ...body, ...details, ...standing, ...attended(replaced, { ...body, ...standing }, ms) };
+  const details = before === null || before.store !== open.store ? NO_DETAILS : before;
+  const moved = { urgency: body.urgency, snoozed: standing.snoozed };
+  return assembled(body, details, standing, attended(replaced, moved, ms));
 }
 
 function listedStanding(open: ReceivedOpen, a: ListedAlert, before: Standing | null, receivedMs: WallMs): Standing {
