@@ -84,8 +84,10 @@ function urgencyWords({ why, alert }: Notice): string {
   return why === 'untaken' ? `Nobody has taken it yet. ${name}: ${means}.` : `${name}: ${means}.`;
 }
 
-const endingWords = (ending: string | null): string =>
-  ending === null ? 'ended' : (ENDINGS[ending] ?? `closed: ${clean(ending, 40).replaceAll('-', ' ')}`);
+function endingWords(ending: string | null): string {
+  if (ending === null) return 'ended';
+  return Object.hasOwn(ENDINGS, ending) ? ENDINGS[ending]! : `closed: ${clean(ending, 40).replaceAll('-', ' ')}`;
+}
 
 function badWords(alert: OfficeAlert, { show }: FleetForm, isOver: boolean): string {
   const doubts = [alert.unsure ? 'unsure: no fresh data of it' : '', alert.chattering ? 'it comes and goes' : ''];
@@ -104,8 +106,14 @@ function fastWords({ evidence }: OfficeAlert, { show }: FleetForm): string {
 
 function forecastWords({ forecast }: OfficeAlert, time: (iso: string) => string): string {
   if (forecast === null) return '';
-  return `${clean(forecast.what, 120)} about ${time(forecast.at)} (${time(forecast.from)} to ${time(forecast.to)})`;
+  const [at, from, to] = [time(forecast.at), time(forecast.from), time(forecast.to)];
+  // "Thu 26 Nov" says it once, if it is the same for all.
+  const isOneDay = [from, to].every((words) => words.slice(0, DAY_LENGTH) === at.slice(0, DAY_LENGTH));
+  const short = (words: string): string => (isOneDay ? words.slice(DAY_LENGTH + 1, DAY_LENGTH + 6) : words);
+  return `${clean(forecast.what, 120)} about ${at} (${short(from)} to ${short(to)})`;
 }
+
+const DAY_LENGTH = 'Thu 26 Nov'.length;
 
 const KM_PER_MILE = 1.609344;
 

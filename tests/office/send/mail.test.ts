@@ -45,21 +45,23 @@ interface Parsed {
   parts: number;
 }
 
-/** As Python's library for mail reads it. */
-const parsed = (data: string): Parsed =>
+/** As Python's library for mail reads them, in one go: to start it takes longer than all the rest. */
+const parsed = (received: readonly { data: string }[]): Parsed[] =>
   python(
     `
 import json, sys
 from email import message_from_string, policy
-message = message_from_string(json.load(sys.stdin), policy=policy.default)
-print(json.dumps({
-  "headers": [[name.lower(), str(value)] for name, value in message.items()],
-  "text": message.get_content(),
-  "parts": len(list(message.walk())),
-}))
+def parsed(data):
+    message = message_from_string(data, policy=policy.default)
+    return {
+      "headers": [[name.lower(), str(value)] for name, value in message.items()],
+      "text": message.get_content(),
+      "parts": len(list(message.walk())),
+    }
+print(json.dumps([parsed(data) for data in json.load(sys.stdin)]))
 `,
-    data,
-  ) as Parsed;
+    received.map(({ data }) => data),
+  ) as Parsed[];
 const header = ({ headers }: Parsed, name: string): string[] =>
   headers.filter(([key]) => key === name).map(([, value]) => value);
 
@@ -67,12 +69,12 @@ describe.skipIf(withoutPython)('a message', () => {
   it('is plain text, to those whom the office file names, and says that nobody need answer', async () => {
     const smtp = await server();
     expect(await send(smtp)).toEqual({ kind: 'sent' });
-    const [{ from, to, data }] = smtp.received as [SmtpServer['received'][0]];
+    const [{ from, to }] = smtp.received as [SmtpServer['received'][0]];
     expect({ from, to }).toEqual({
       from: 'axlepost@northline.example',
       to: ['desk@northline.example', 'workshop@northline.example'],
     });
-    const message = parsed(data);
+    const [message] = parsed(smtp.received) as [Parsed];
     expect(message.parts).toBe(1);
     expect(header(message, 'content-type')[0]).toMatch(/^text\/plain; charset="?utf-8/);
     expect(header(message, 'from')).toEqual(['Axlepost <axlepost@northline.example>']);
@@ -92,7 +94,7 @@ describe.skipIf(withoutPython)('a message', () => {
     ];
     for (const [id, each] of told.entries()) await mail(smtp).send({ id, notice: each }, goOn);
     await mail(smtp).send({ id: 0, notice: told[0]! }, goOn);
-    const messages = smtp.received.map(({ data }) => parsed(data));
+    const messages = parsed(smtp.received);
     const ids = messages.map((message) => header(message, 'message-id')[0]!);
     for (const id of ids) expect(id).toMatch(/^<[0-9a-f]{32}@northline\.example>$/);
     expect(new Set(ids.slice(0, 4)).size).toBe(4);
@@ -118,43 +120,30 @@ describe.skipIf(withoutPython)('a message', () => {
     `${'long '.repeat(500)}end`,
     '<script>alert(1)</script>',
   ];
-  it.each(HOSTILE.map((text) => [JSON.stringify(text).slice(0, 60), text]))(
-    '%s adds no header and no receiver',
-    async (_, text) => {
-      const smtp = await server();
-      const alert = officeAlert({
-        place: text,
-        advice: text,
-        basis: text,
-        note: text,
-        taken: { who: text, at: '2026-11-26T01:00:00.000Z' },
-        rule: 'tire-hot',
-        measured: { code: 1, text },
-      });
+  it('adds no header and no receiver, whatever a truck writes', async () => {
+    const smtp = await server();
+    for (const text of HOSTILE) {
+      const taken = { who: text, at: '2026-11-26T01:00:00.000Z' };
+      const measured = { code: 1, text };
+      const alert = officeAlert({ place: text, advice: text, basis: text, note: text, taken, measured });
       const before = smtp.commands.length;
       expect(await send(smtp, {}, notice(T0, { alert, trailer: text }))).toEqual({ kind: 'sent' });
-      const [{ to, data }] = smtp.received as [SmtpServer['received'][0]];
-      expect(smtp.received).toHaveLength(1);
-      expect(to).toHaveLength(2);
-      expect(smtp.commands.slice(before).map((line) => line.split(' ')[0])).toEqual([
-        'EHLO',
-        'MAIL',
-        'RCPT',
-        'RCPT',
-        'DATA',
-      ]);
-      const message = parsed(data);
+      const verbs = smtp.commands.slice(before).map((line) => line.split(' ')[0]);
+      expect(verbs, text).toEqual(['EHLO', 'MAIL', 'RCPT', 'RCPT', 'DATA']);
+    }
+    expect(smtp.received.map(({ to }) => to.length)).toEqual(HOSTILE.map(() => 2));
+    for (const [i, message] of parsed(smtp.received).entries()) {
       const names = message.headers.map(([name]) => name);
-      expect(new Set(names).size).toBe(names.length);
+      expect(new Set(names).size, HOSTILE[i]).toBe(names.length);
       expect(names).not.toContain('bcc');
       expect(message.parts).toBe(1);
-      const [subject] = header(message, 'subject');
-      expect(subject!.length).toBeLessThanOrEqual(200);
+      const subject = header(message, 'subject')[0]!;
+      expect(subject.length).toBeLessThanOrEqual(200);
       expect(subject).not.toMatch(/[\p{C}\p{Zl}\p{Zp}]/u);
       expect(message.text.replaceAll(/\r?\n/g, '')).not.toMatch(/[\p{Cc}\p{Cf}\p{Zl}\p{Zp}]/u);
       expect(message.text).toContain('Axlepost advises.');
-    },
-  );
+    }
+  });
 });
 
 describe('what the server answers', () => {
