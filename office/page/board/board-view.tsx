@@ -9,7 +9,7 @@ import { Glyph } from './glyph.js';
 import { type Case, type Groups, nameOf, openCounts } from './groups.js';
 import { useKeptFocus } from './kept-focus.js';
 import { OutOfTouch, ReachCounts, Sick } from './reach-section.js';
-import type { BoardState } from './state.js';
+import { type BoardState, LONG } from './state.js';
 
 /** What needs a decision, then what is in hands, then trucks that cannot be reached. */
 export function BoardView({ board, groups }: { board: BoardState; groups: Groups }) {
@@ -18,7 +18,7 @@ export function BoardView({ board, groups }: { board: BoardState; groups: Groups
   const { undecided, floods, taken, snoozed, system, outOfTouch, sick } = groups;
   const hasNothing = undecided.length + floods.length === 0;
   return (
-    <main ref={root} class="board">
+    <main ref={root} class={board.trucks.size > LONG ? 'board long' : 'board'}>
       <h1 class="hidden">Board</h1>
       <Notes notes={board.notes} />
       <Summary groups={groups} board={board} />

@@ -1,3 +1,4 @@
+import { useEffect, useState } from 'preact/hooks';
 import type { Me } from '../live/http.js';
 import { canNotify } from '../live/notify.js';
 import { clock, moment, span } from '../words/time.js';
@@ -15,8 +16,16 @@ interface HeadProps {
   onSignOut: () => void;
 }
 
-/** Where to, who is here, and whether what is shown is true now. */
-export function Head({ me, live, alarms, units, setUnits, onSignOut }: HeadProps) {
+/** Where to, who is here, and whether what is shown is true now. A phone has its settings folded: the decisions come first. */
+export function Head(props: HeadProps) {
+  const { me, live, alarms } = props;
+  const isWide = useWide();
+  const rest = (
+    <>
+      <FindTruck trucks={live.board?.trucks ?? new Map()} />
+      <Settings {...props} />
+    </>
+  );
   return (
     <header class="head">
       <nav aria-label="Views">
@@ -24,38 +33,60 @@ export function Head({ me, live, alarms, units, setUnits, onSignOut }: HeadProps
         <a href="#/">Board</a>
         <a href="#/hand-over">Hand-over</a>
       </nav>
-      <FindTruck trucks={live.board?.trucks ?? new Map()} />
       <LiveState live={live} />
-      <div class="settings">
-        <Switch
-          label="Sound"
-          isOn={alarms.hasSound}
-          set={alarms.setSound}
-          hint={alarms.isWaiting ? 'press any key to let it sound' : ''}
-        />
-        {canNotify() && (
-          <Switch label="Notifications" isOn={alarms.notifies} set={(isOn) => void alarms.setNotify(isOn)} />
-        )}
-        <label class="units">
-          <span class="hidden">Units</span>
-          <select value={units} onChange={(event) => setUnits(event.currentTarget.value as Units)}>
-            {Object.entries(UNITS).map(([key, { name }]) => (
-              <option key={key} value={key}>
-                {name}
-              </option>
-            ))}
-          </select>
-        </label>
-        <span class="who">{me.name}</span>
-        {me.signIn !== 'proxy' && (
-          <button type="button" onClick={onSignOut}>
-            Sign out
-          </button>
-        )}
-      </div>
+      {isWide ? (
+        rest
+      ) : (
+        <details class="folded">
+          <summary>
+            {me.name}, sound {alarms.hasSound ? 'on' : 'off'}
+          </summary>
+          {rest}
+        </details>
+      )}
     </header>
   );
 }
+
+const WIDE = matchMedia('(min-width: 44rem)');
+
+function useWide(): boolean {
+  const [isWide, setWide] = useState(WIDE.matches);
+  useEffect(() => {
+    const changed = (): void => setWide(WIDE.matches);
+    WIDE.addEventListener('change', changed);
+    return () => WIDE.removeEventListener('change', changed);
+  }, []);
+  return isWide;
+}
+
+const Settings = ({ me, alarms, units, setUnits, onSignOut }: HeadProps) => (
+  <div class="settings">
+    <Switch
+      label="Sound"
+      isOn={alarms.hasSound}
+      set={alarms.setSound}
+      hint={alarms.isWaiting ? 'press any key to let it sound' : ''}
+    />
+    {canNotify() && <Switch label="Notifications" isOn={alarms.notifies} set={(isOn) => void alarms.setNotify(isOn)} />}
+    <label class="units">
+      <span class="hidden">Units</span>
+      <select value={units} onChange={(event) => setUnits(event.currentTarget.value as Units)}>
+        {Object.entries(UNITS).map(([key, { name }]) => (
+          <option key={key} value={key}>
+            {name}
+          </option>
+        ))}
+      </select>
+    </label>
+    <span class="who">{me.name}</span>
+    {me.signIn !== 'proxy' && (
+      <button type="button" onClick={onSignOut}>
+        Sign out
+      </button>
+    )}
+  </div>
+);
 
 const Switch = ({
   label,

@@ -13,6 +13,9 @@ export interface BoardState {
   offsetMs: number;
 }
 
+/** With more trucks than this the page spares the machine: hundreds of rows, drawn each second, would keep a small one busy. */
+export const LONG = 60;
+
 export type LiveMessage =
   | { event: 'board'; data: BoardSnapshot }
   | { event: 'truck'; data: BoardTruck }

@@ -1,6 +1,6 @@
-import { useEffect, useReducer, useState } from 'preact/hooks';
+import { useEffect, useReducer, useRef, useState } from 'preact/hooks';
 import { Connection } from '../live/connection.js';
-import { apply, type BoardState, type LiveMessage } from './state.js';
+import { apply, type BoardState, type LiveMessage, LONG } from './state.js';
 
 export interface Live {
   board: BoardState | null;
@@ -10,6 +10,9 @@ export interface Live {
   deadSinceMs: number | null;
 }
 
+/** A long board is drawn anew only so often, in s. */
+const LONG_EVERY = 5;
+
 type Step = { ownMs: number; message: LiveMessage };
 
 /** The board, kept live; the clock each second. */
@@ -18,6 +21,7 @@ export function useLive(onSignedOut: () => void): Live {
     (state: BoardState | null, { ownMs, message }: Step) => apply(state, message, ownMs),
     null,
   );
+  const isLong = useRef(false);
   const [ownMs, setOwnMs] = useState(Date.now());
   const [deadSinceMs, setDead] = useState<number | null>(null);
 
@@ -28,7 +32,11 @@ export function useLive(onSignedOut: () => void): Live {
       signedOut: onSignedOut,
     });
     const now = (): void => setOwnMs(Date.now());
-    const tick = setInterval(now, 1000);
+    let ticks = 0;
+    const tick = setInterval(() => {
+      ticks += 1;
+      if (!isLong.current || ticks % LONG_EVERY === 0) now();
+    }, 1000);
     // Hidden pages tick once a minute only.
     document.addEventListener('visibilitychange', now);
     return () => {
@@ -38,6 +46,7 @@ export function useLive(onSignedOut: () => void): Live {
     };
   }, []);
 
+  isLong.current = (board?.trucks.size ?? 0) > LONG;
   const offsetMs = board?.offsetMs ?? 0;
   return { board, nowMs: ownMs + offsetMs, deadSinceMs: deadSinceMs === null ? null : deadSinceMs + offsetMs };
 }

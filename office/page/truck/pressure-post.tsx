@@ -32,7 +32,10 @@ export function PressurePost({ targetKpa, limits, urgency, isOld, ...input }: Po
     <svg class="post" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
       <rect class="past" x="0" y="0" width={SCALE_X} height={HEIGHT} />
       {targetKpa !== null && (
-        <line class="target" x1="0" x2={SCALE_X + 14} y1={post.y(targetKpa)} y2={post.y(targetKpa)} />
+        <>
+          <line class="target" x1="0" x2={SCALE_X} y1={post.y(targetKpa)} y2={post.y(targetKpa)} />
+          <line class="target here" x1={SCALE_X} x2={SCALE_X + 14} y1={post.y(targetKpa)} y2={post.y(targetKpa)} />
+        </>
       )}
       {limits.map(({ kpa, urgency: level }) => (
         <line

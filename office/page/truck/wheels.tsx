@@ -150,7 +150,7 @@ function BrakeLine({ brake, alerts }: { brake: Brake; alerts: readonly BoardAler
       {brake.name} brake: <b>{brakeWords(brake.state)}</b>
       {brake.strokeMm !== null && `, stroke ${inUnits(brake.strokeMm, 'mm', units)}`}
       {brake.restMm !== null && `, at rest ${inUnits(brake.restMm, 'mm', units)}`}
-      {brake.strokeMm !== null && ' at the start of the trip'} · <Age atMs={brake.atMs} />
+      {brake.strokeMm !== null && ' at the start of the trip'}, <Age atMs={brake.atMs} />
       <Finding alert={worstAt(alerts, [brake.subject])} />
     </li>
   );

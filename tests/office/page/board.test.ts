@@ -20,14 +20,18 @@ describe.skipIf(isSkipped)('the board', () => {
   const stage = (more: Partial<Parameters<typeof startStage>[0]> = {}) => startStage({ browser, pageFolder, ...more });
 
   it('signs in and out, and says who is there', async () => {
-    const { page, complaints } = await stage({ name: null });
+    const { page, context, complaints } = await stage({ name: null });
     await page.getByLabel('Name').fill('Anna');
     await page.getByLabel('Password').fill('wrong words at all');
     await page.keyboard.press('Enter');
     await page.getByText('Name and password do not belong together.').waitFor();
     await signIn(page, 'Anna');
     expect(await textOf(page.locator('header'))).toContain('Anna');
-    await page.getByRole('button', { name: 'Sign out' }).click();
+    // Who signs out in one window has signed out in all.
+    const other = await context.newPage();
+    await other.goto(page.url());
+    await other.getByRole('button', { name: 'Sign out' }).click();
+    await other.getByLabel('Password').waitFor();
     await page.getByLabel('Password').waitFor();
     expect(complaints).toEqual([]);
   });
@@ -193,6 +197,17 @@ describe.skipIf(isSkipped)('the board', () => {
     await one.restart();
     await one.page.getByText(/^Live · /).waitFor();
     expect(await one.page.title()).not.toMatch(/Not live/);
+  });
+
+  it('takes a line that has said nothing for long for dead, and asks again', async () => {
+    const { page } = await stage({ limits: { heartbeatMs: 3_600_000 } });
+    await page.clock.install();
+    await page.reload();
+    await page.getByText(/^Live · /).waitFor();
+    const again = page.waitForRequest('**/live');
+    await page.clock.fastForward(45_000);
+    await again;
+    await page.getByText(/^Live · /).waitFor();
   });
 
   it('has a count in the title, and marks of what nobody here has looked at that survive a reload', async () => {

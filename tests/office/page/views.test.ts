@@ -102,11 +102,14 @@ describe.skipIf(isSkipped)('views', () => {
     await expect.poll(() => page.evaluate('window.tones')).toBe(12);
   });
 
-  it.each(['light', 'dark'] as const)('axe finds nothing, %s', async (colorScheme) => {
-    const { page, complaints, context } = await startStage({
+  it.each([
+    { colorScheme: 'light', width: 1280 },
+    { colorScheme: 'dark', width: 390 },
+  ] as const)('axe finds nothing, $colorScheme, $width px', async ({ colorScheme, width }) => {
+    const { page, complaints } = await startStage({
       browser,
       pageFolder,
-      context: { colorScheme },
+      context: { colorScheme, viewport: { width, height: 900 } },
       initScript: axe.source,
     });
     const look = async (view: string): Promise<void> => {
@@ -125,10 +128,11 @@ describe.skipIf(isSkipped)('views', () => {
     await go(page, '#/hand-over');
     await page.getByText('measured good again').waitFor();
     await look('hand-over');
+    if (width < 700) await page.getByText('Anna, sound off').click();
+    await look('settings');
     await page.getByRole('button', { name: 'Sign out' }).click();
     await page.getByLabel('Password').waitFor();
     await look('sign-in');
     expect(complaints).toEqual([]);
-    await context.close();
   });
 });

@@ -11,6 +11,7 @@ import {
 } from 'playwright-core';
 import { onTestFinished } from 'vitest';
 import { Hasher } from '../../../../office/web/hash.js';
+import type { WebLimits } from '../../../../office/web/limits.js';
 import { type BoardServer, startBoardServer } from '../../../../office/web/server.js';
 import { bundlePage } from '../../../../scripts/bundle.js';
 import { MadeUpOffice } from './made-up-office.js';
@@ -63,6 +64,8 @@ export interface StageOptions {
   context?: BrowserContextOptions;
   /** Run in each page before its own script. */
   initScript?: string;
+  /** Of the web server, other than usual. */
+  limits?: Partial<WebLimits>;
   /** Someone is signed in when the page opens; null: nobody is. */
   name?: string | null;
 }
@@ -74,6 +77,7 @@ export async function startStage({
   office = new MadeUpOffice(),
   context: wanted,
   initScript,
+  limits = {},
   name = 'Anna',
 }: StageOptions): Promise<Stage> {
   office.store.hashes.set('Anna', await new Hasher({ cost: CHEAP, atOnce: 1, waiting: 1 }).hash(PASSWORD));
@@ -83,6 +87,7 @@ export async function startStage({
       source: office,
       pageFolder,
       hashCost: CHEAP,
+      limits,
       log: { info: () => {}, warn: () => {}, error: () => {} },
     });
   const stage = { office, server: await start(0), complaints: [] as string[] };
