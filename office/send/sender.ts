@@ -121,6 +121,11 @@ export class Sender {
   async #look(): Promise<void> {
     try {
       const full = [...this.#lanes.values()].filter(isFull).map(({ channel }) => channel.name);
+      if (full.length > 0 && full.length === this.#lanes.size) {
+        // A lane that gets free looks by itself.
+        this.#lookSoon(LOOK_MS);
+        return;
+      }
       const due = await this.#store.dueNotices(this.#clock.nowMs(), LEASE_MS, TAKE, full);
       this.#isStoreAway = false;
       for (const queued of due) await this.#take(queued);

@@ -100,7 +100,8 @@ CREATE TABLE notices (
   error TEXT,
   body TEXT NOT NULL
 );
-CREATE INDEX notices_due ON notices (due_ms, id) WHERE state = 'waiting';
+-- With the channel in it those of a channel that hangs are passed over without reading their rows.
+CREATE INDEX notices_due ON notices (due_ms, id, channel) WHERE state = 'waiting';
 CREATE INDEX notices_of_alert ON notices (fleet, truck, alert, channel, id) WHERE state = 'waiting';
 CREATE INDEX notices_done ON notices (done_ms) WHERE state <> 'waiting';
 

@@ -123,7 +123,7 @@ describe('the sender', () => {
     queue.put(about('a'));
     desk.answer = () => ({ kind: 'never', why: 'HTTP 410' });
     const { counts } = start();
-    await clock.pass(DAY_MS);
+    await clock.pass(2 * HOUR_MS);
     expect(desk.seen).toHaveLength(1);
     expect(queue.rows[0]).toMatchObject({ state: 'given-up', why: 'HTTP 410' });
     expect(counts).toEqual({ desk: { sent: 0, failed: 0, givenUp: 1 } });
@@ -210,7 +210,7 @@ describe('a store that is away', () => {
     start();
     await clock.pass(30_000);
     queue.isAway = false;
-    await clock.pass(DAY_MS);
+    await clock.pass(2 * HOUR_MS);
     expect(desk.seen).toHaveLength(1);
     expect(queue.rows[0]!.state).toBe('sent');
   });
