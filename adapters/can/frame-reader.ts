@@ -1,7 +1,8 @@
 import type { FrameSink } from '../../daemon/input.js';
 import { CandumpLine } from './candump-line.js';
 import { DECIMAL_PAIR, HEX_PAIR } from './hex.js';
-import { Interfaces, UNKNOWN_BUS } from './interfaces.js';
+import { type Interfaces, UNKNOWN_BUS } from './interfaces.js';
+import type { FrameCounts } from './log-counts.js';
 import type { Stamps } from './stamps.js';
 
 /** PDU format, PDU specific and the page bits: index into the table of what is of interest. */
@@ -17,21 +18,11 @@ export interface FrameReaderOptions {
   sink: FrameSink;
 }
 
-export interface LineCounts {
-  /** = blank + notes + bad + frames */
-  lines: number;
-  blank: number;
-  /** Words that candump itself adds. */
-  notes: number;
-  bad: number;
-  /** Well-formed frames of any kind; the following are parts of it, each frame in at most one. */
-  frames: number;
-  unknownInterface: number;
-  rtr: number;
-  fd: number;
-  errorFrames: number;
-  shortIds: number;
-  interesting: number;
+/** What all files of one stream of time share, whatever their form. */
+export interface Stream {
+  stamps: Stamps;
+  interfaces: Interfaces;
+  counters: FrameCounts;
 }
 
 /** `(ssssssssss.uuuuuu) ` + interface + ` iiiiiiii#` + 16 digits + line end, the interface up to 16 bytes. */
@@ -50,12 +41,12 @@ const STAMP_END = 0x2029;
  * CandumpLine.
  */
 export class FrameReader {
-  readonly counters: LineCounts = newCounters();
   /** The line that was read last, where it was not plain. */
   readonly line = new CandumpLine();
   private readonly options: FrameReaderOptions;
   private readonly stamps: Stamps;
   private readonly interfaces: Interfaces;
+  private readonly counters: FrameCounts;
   private readonly tell: (column: number | null, text: string, hint: string) => void;
 
   /** What plain lines begin with: twelve bytes of stamp as words, then the interface. */
@@ -65,12 +56,21 @@ export class FrameReader {
   private bus = UNKNOWN_BUS;
 
   /** @param tell told of problems of the line that `counters.lines` counted last */
-  constructor(options: FrameReaderOptions, stamps: Stamps, tell: FrameReader['tell']) {
-    if (options.interest.length !== INTEREST_SIZE) throw new RangeError('interest has not 2^18 entries');
+  constructor(
+    options: FrameReaderOptions,
+    { stamps, interfaces, counters }: Stream,
+    tell: (column: number | null, text: string, hint: string) => void,
+  ) {
     this.options = options;
     this.stamps = stamps;
+    this.interfaces = interfaces;
+    this.counters = counters;
     this.tell = tell;
-    this.interfaces = new Interfaces(options.busOf, options.oneBus ?? false, (text, hint) => tell(null, text, hint));
+  }
+
+  /** Between two files what an interface stands for may change. */
+  forget(): void {
+    this.name = null;
   }
 
   /** Plain lines from p on; returns where the first line begins that is not plain, or not whole. */
@@ -182,9 +182,4 @@ export class FrameReader {
 function startsWith(bytes: Uint8Array, at: number, name: Uint8Array): boolean {
   for (let n = 0; n < name.length; n++) if (bytes[at + n] !== name[n]) return false;
   return bytes[at + name.length] === SPACE;
-}
-
-function newCounters(): LineCounts {
-  const zero = { lines: 0, blank: 0, notes: 0, bad: 0, frames: 0, unknownInterface: 0 };
-  return { ...zero, rtr: 0, fd: 0, errorFrames: 0, shortIds: 0, interesting: 0 };
 }

@@ -1,3 +1,4 @@
+import { basename } from 'node:path';
 import { latin1 } from './candump-line.js';
 
 /** Distinct interface names that are remembered; frames of further ones are unknown without being told. */
@@ -5,8 +6,16 @@ export const INTERFACES_KNOWN = 64;
 
 /** Bus index of a name that is no bus of the truck file. */
 export const UNKNOWN_BUS = -1;
+/** Stands for an interface that its capture does not name. */
+export const UNNAMED = 'unnamed';
 
 const SPACE = 0x20;
+const NAME_IT = 'give the file the name of the interface, like can1.pcap, or capture as pcapng';
+
+/** `can1.pcap`, `can1-2026-03-02.pcap.gz`: what an interface is called that its capture does not name. */
+export function interfaceOf(path: string): string {
+  return /^(?:v|vx|sl)?can\d{1,3}(?=[._-]|$)/.exec(basename(path))?.[0] ?? UNNAMED;
+}
 
 interface Known {
   name: Uint8Array;
@@ -23,6 +32,8 @@ interface Known {
 export class Interfaces {
   /** Index of the bus of the name that `find` met last. */
   bus = UNKNOWN_BUS;
+  /** Counts how often the bus of a name that was met before has changed. */
+  changes = 0;
   private readonly known: Known[] = [];
   private readonly busOf: (name: string) => number;
   private readonly tell: (text: string, hint: string) => void;
@@ -70,10 +81,14 @@ export class Interfaces {
     if (this.stand === 'open') {
       this.stand = { known, name };
       this.bus = known.bus = 0;
-      this.tell(`interface ${name} is taken as the only bus`, 'name it in the truck file (buses) if that is right');
+      const hint = 'name it in the truck file (buses) if that is right';
+      if (name === UNNAMED) this.tell('the capture does not name its interface', 'it is taken as the only bus');
+      else this.tell(`interface ${name} is taken as the only bus`, hint);
       return known.name;
     }
-    this.tell(`interface ${name} is no bus of the truck file`, 'its frames are skipped; add it to buses to use them');
+    const hint = 'its frames are skipped; add it to buses to use them';
+    if (name === UNNAMED) this.tell('the capture does not name its interface, so its frames are skipped', NAME_IT);
+    else this.tell(`interface ${name} is no bus of the truck file`, hint);
     return known.name;
   }
 
@@ -81,6 +96,7 @@ export class Interfaces {
   private endStandIn(name: string): void {
     if (typeof this.stand === 'object') {
       this.stand.known.bus = UNKNOWN_BUS;
+      this.changes++;
       this.tell(`interface ${name} comes after all`, `frames of ${this.stand.name} are skipped from here on`);
     }
     this.stand = 'none';

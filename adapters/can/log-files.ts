@@ -1,6 +1,8 @@
 import { access, constants, stat } from 'node:fs/promises';
-import { type LogCounts, LogParser, type LogParserOptions } from './candump.js';
 import { GzipError } from './gunzip.js';
+import { interfaceOf } from './interfaces.js';
+import type { LogCounts } from './log-counts.js';
+import { LogParser, type LogParserOptions } from './log-parser.js';
 import { type LogSource, openSource } from './log-source.js';
 import type { Problem } from './problem.js';
 
@@ -117,6 +119,7 @@ async function readOne(
 ): Promise<{ file: FileRead; bytes: number }> {
   const tell = (text: string, hint: string) => options.onProblem(shown(path), { line: null, column: null, text, hint });
   const framesBefore = parser.counts().frames;
+  parser.nameInterface(interfaceOf(path));
   let source: LogSource;
   try {
     source = await openSource(path, options.stdin ?? process.stdin);

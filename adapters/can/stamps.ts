@@ -59,6 +59,11 @@ export class Stamps {
     return this.t;
   }
 
+  /** Time of what has no stamp of its own: the last one's. */
+  again(): StreamMs {
+    return this.sec < 0 ? this.at(0, 0) : this.t;
+  }
+
   private otherSecond(sec: number, us: number): StreamMs {
     const ms = (us / 1000) | 0;
     if (this.sec < 0) {

@@ -13,6 +13,8 @@ export function summaryOf(parts: readonly PartRead[], events: number): string {
   const sum = (key: keyof LogsRead['counts']): number => parts.reduce((all, { read }) => all + read.counts[key], 0);
   const told: [number, string][] = [
     [sum('bad'), 'bad lines'],
+    [sum('badPackets'), 'bad packets'],
+    [sum('otherPackets'), 'packets without CAN'],
     [sum('clamped'), 'stamps clamped'],
     [sum('seams'), 'seams'],
     [sum('errorFrames'), 'error frames'],

@@ -204,7 +204,7 @@ async function surveyLogs(plan: Plan, console: Console, progress: Progress, isTo
     names: sources,
     listened: [],
     skipped: { all: c.shortIds + c.rtr + c.fd, shortIds: c.shortIds, rtr: c.rtr, fd: c.fd },
-    badLines: c.bad,
+    badLines: c.bad + c.badPackets,
     otherInterfaces: c.unknownInterface,
     clamped: c.clamped,
     seams: c.seams,

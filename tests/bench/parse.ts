@@ -1,9 +1,9 @@
-/** The reading of logs alone: `npm run build && node dist/tests/bench/parse.js [FRAMES [LOG]]`. */
+/** The reading of logs alone, in any form that is read: `npm run build && node dist/tests/bench/parse.js [FRAMES [LOG]]`. */
 import { closeSync, openSync, readSync, rmSync } from 'node:fs';
 import { mkdtemp } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { LogParser } from '../../adapters/can/candump.js';
+import { LogParser } from '../../adapters/can/log-parser.js';
 import { BASE_PGNS, interestTable } from '../../daemon/j1939/interest.js';
 import { writeLongLog } from './long-log.js';
 
@@ -35,8 +35,8 @@ function round(path: string): { seconds: number; frames: number; share: number }
   parser.end();
   const seconds = Number(process.hrtime.bigint() - start) / 1e9;
   closeSync(file);
-  const { frames, lines } = parser.counts();
-  if (frames !== lines) throw new Error(`${lines - frames} lines are no frames`);
+  const { frames, lines, packets } = parser.counts();
+  if (frames !== lines + packets) throw new Error(`${lines + packets - frames} lines or packets are no frames`);
   return { seconds, frames, share: sink.frames / frames };
 }
 
@@ -48,7 +48,7 @@ async function main(): Promise<void> {
     for (const { seconds, frames, share } of rounds) {
       const rate = (frames / seconds / 1e6).toFixed(2);
       console.log(
-        `${seconds.toFixed(3)} s  ${rate} million frames/s  ${((seconds / frames) * 1e9).toFixed(0)} ns a line  ` +
+        `${seconds.toFixed(3)} s  ${rate} million frames/s  ${((seconds / frames) * 1e9).toFixed(0)} ns a frame  ` +
           `${(share * 100).toFixed(1)} % of interest`,
       );
     }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { LogParser } from '../../adapters/can/candump.js';
+import { LogParser } from '../../adapters/can/log-parser.js';
 import { drive, target, troubled } from '../support/drive.js';
 import { type Frame, Rig } from '../support/rig.js';
 

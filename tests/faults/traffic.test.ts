@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { LogParser } from '../../adapters/can/candump.js';
+import { LogParser } from '../../adapters/can/log-parser.js';
 import type { TickEffects } from '../../daemon/effects.js';
 import { makeId, pgnOf } from '../../daemon/j1939/identifier.js';
 import { MAX_SESSIONS } from '../../daemon/j1939/transport.js';

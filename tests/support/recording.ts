@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
-import { LogParser } from '../../adapters/can/candump.js';
+import { LogParser } from '../../adapters/can/log-parser.js';
 import type { FrameSink } from '../../daemon/input.js';
 import { Pipeline } from '../../daemon/pipeline.js';
 import { truckOf } from './truck-file.js';

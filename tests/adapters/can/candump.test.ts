@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { LogParser } from '../../../adapters/can/candump.js';
+import { LogParser } from '../../../adapters/can/log-parser.js';
 import fc from '../../support/property.js';
 import { readText, readTexts } from './collect.js';
 
@@ -219,23 +219,7 @@ describe('the last line without a line end', () => {
   });
 });
 
-describe('files that are no candump log', () => {
-  test.each([
-    ['binary', Buffer.from([1, 2, 3, 0, 5])],
-    ['binary', Buffer.concat([Buffer.alloc(1000, 'some words\n'), Buffer.alloc(100)])],
-    ['a pcap capture', Buffer.from('d4c3b2a1020004000000000000000000ffff0000e3000000', 'hex')],
-    ['a pcapng capture', Buffer.from('0a0d0d0a1c000000', 'hex')],
-    ['gzip data', Buffer.from('1f8b0800', 'hex')],
-    ['UTF-16 text', Buffer.from(`\ufeff${GOOD}\n`, 'utf16le')],
-  ])('%s', (what, bytes) => {
-    const { frames, counts, problems, refused } = readTexts([bytes, `${GOOD}\n`]);
-    expect(refused).toEqual([true, false]);
-    expect(problems).toHaveLength(1);
-    expect(problems[0]).toContain(`x.log: not a candump log: ${what}`);
-    expect(frames).toEqual([GOOD_FRAME]);
-    expect(counts.lines).toBe(1);
-  });
-
+describe('stamps that are none', () => {
   test('differences between stamps (candump -t d) are told, not taken for times', () => {
     const text = Array.from({ length: 400 }, (_, n) => ` (000.00${n % 2 ? 1 : 9}000)  can0  18FEF100   [1]  00\n`).join(
       '',

@@ -1,4 +1,4 @@
-import { LogParser, type LogParserOptions } from '../../../adapters/can/candump.js';
+import { LogParser, type LogParserOptions } from '../../../adapters/can/log-parser.js';
 import { type Problem, problemLine } from '../../../adapters/can/problem.js';
 
 export interface SeenFrame {

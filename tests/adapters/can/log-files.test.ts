@@ -194,7 +194,7 @@ describe('damaged and empty files', () => {
       await put('photo.log', Buffer.alloc(5000, 7).fill(0, 10, 20)),
       await put('n.log', log(2)),
     ]);
-    expect(problems).toEqual([expect.stringMatching(/^photo\.log: not a candump log: binary; /)]);
+    expect(problems).toEqual([expect.stringMatching(/^photo\.log: not a log of CAN: binary; /)]);
     expect(files).toMatchObject([
       { frames: 0, complete: false },
       { frames: 2, complete: true },

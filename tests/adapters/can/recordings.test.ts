@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { LogParser } from '../../../adapters/can/candump.js';
+import { LogParser } from '../../../adapters/can/log-parser.js';
 import { BASE_PGNS, interestTable } from '../../../daemon/j1939/interest.js';
 import { EVERYTHING } from './collect.js';
 

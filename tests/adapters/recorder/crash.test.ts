@@ -2,7 +2,7 @@ import { cpSync, readdirSync, readFileSync, truncateSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { constants, gunzipSync } from 'node:zlib';
 import { describe, expect, it } from 'vitest';
-import { LogParser } from '../../../adapters/can/candump.js';
+import { LogParser } from '../../../adapters/can/log-parser.js';
 import { Random } from '../../../simulator/random.js';
 import { printedSeed } from '../../support/seed.js';
 import { FaultyDisk } from './faulty-disk.js';

@@ -44,7 +44,7 @@ const CASES: Case[] = [
     what: 'a binary file',
     content: Uint8Array.from({ length: 5000 }, (_, n) => (n * 7919) & 255),
     code: 1,
-    said: ['FILE: not a candump log: binary; expected lines like (seconds.microseconds) can0 18FEF100#FF00…'],
+    said: ['FILE: not a log of CAN: binary; expected candump text, pcap or pcapng, each also gzipped'],
     events: [],
   },
   { what: 'an empty file', content: '', code: 1, said: ['FILE: has no frames; the file is empty'], events: [] },
@@ -178,7 +178,7 @@ describe('a log with mistakes: clear lines, and every good frame is used', () =>
     const { code, out, err } = await canonical([parts[0]!, bad, parts[1]!]);
     expect(code).toBe(1);
     expect(out).toBe(good.out);
-    expect(err).toContain(`${bad}: not a candump log: binary`);
+    expect(err).toContain(`${bad}: not a log of CAN: a program`);
   });
 });
 
