@@ -62,6 +62,7 @@ async function readDatabase(url: string): Promise<[Stored[], string[]]> {
   const client = new pg.Client({ connectionString: url });
   await client.connect();
   try {
+    await client.query('SET search_path = axlepost_office');
     const { rows } = await client.query<Stored>(EVENTS);
     const alerts = await client.query<{ alert: string }>(ALERTS);
     return [rows, alerts.rows.map(({ alert }) => alert)];

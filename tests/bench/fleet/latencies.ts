@@ -3,8 +3,10 @@ import type { Change } from './messages.js';
 export interface Latencies {
   /** ms from commit to board, ascending. */
   ms: number[];
-  /** Committed, and never seen on the board, neither itself nor what came after it. */
-  unseen: Change[];
+  /** Committed and never seen, but the board shows at the end what it should: what came after it made it as it was before. */
+  overtaken: number;
+  /** The board does not show what was committed last. */
+  unseen: number;
 }
 
 /**
@@ -14,17 +16,20 @@ export interface Latencies {
 export function latencies(committed: readonly Change[], seen: readonly Change[]): Latencies {
   const seenOf = byAlert(seen);
   const ms: number[] = [];
-  const unseen: Change[] = [];
+  let [overtaken, unseen] = [0, 0];
   for (const [alert, changes] of byAlert(committed)) {
     let waiting = changes;
-    for (const [, shown, seenMs] of seenOf.get(alert) ?? []) {
+    const views = seenOf.get(alert) ?? [];
+    for (const [, shown, seenMs] of views) {
       const last = waiting.findLastIndex(([, state, atMs]) => state === shown && atMs <= seenMs);
       for (const [, , atMs] of waiting.slice(0, last + 1)) ms.push(seenMs - atMs);
       waiting = waiting.slice(last + 1);
     }
-    unseen.push(...waiting);
+    const isRight = (views.at(-1)?.[1] ?? 'gone') === waiting.at(-1)?.[1];
+    if (isRight) overtaken += waiting.length;
+    else unseen += waiting.length;
   }
-  return { ms: ms.sort((a, b) => a - b), unseen };
+  return { ms: ms.sort((a, b) => a - b), overtaken, unseen };
 }
 
 function byAlert(changes: readonly Change[]): Map<string, Change[]> {

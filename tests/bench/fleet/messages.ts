@@ -25,6 +25,8 @@ export interface TrucksCounts {
   waiting: number;
   trucksWaiting: number;
   committed: number;
+  /** Of these by trucks that had no connection at that moment. */
+  unconnected: number;
   /** Events handed to the broker, of these for a second or later time; other messages. */
   events: number;
   repeated: number;

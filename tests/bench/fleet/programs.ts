@@ -1,6 +1,6 @@
 import { type ChildProcess, execFileSync, spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { chownSync, existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { chmodSync, chownSync, existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { connect, createServer } from 'node:net';
 import { availableParallelism } from 'node:os';
 import { join } from 'node:path';
@@ -36,10 +36,10 @@ async function answers(port: number, { name, child }: Running): Promise<void> {
   for (;;) {
     if (child.exitCode !== null) throw new Error(`${name} ended with ${child.exitCode}`);
     const socket = connect(port, '127.0.0.1');
-    const isUp = await Promise.race([
-      once(socket, 'connect').then(() => true),
-      once(socket, 'error').then(() => false),
-    ]);
+    const isUp = await once(socket, 'connect').then(
+      () => true,
+      () => false,
+    );
     socket.destroy();
     if (isUp) return;
     await pause(20);
@@ -151,9 +151,16 @@ export async function startPostgres(folder: string): Promise<{ running: Running;
   mkdirSync(home);
   // It refuses to run as root.
   const user = process.getuid?.() === 0 ? { uid: idOf('-u'), gid: idOf('-g') } : undefined;
-  if (user !== undefined) chownSync(home, user.uid, user.gid);
+  if (user !== undefined) {
+    chmodSync(folder, 0o755);
+    chownSync(home, user.uid, user.gid);
+  }
   const data = join(home, 'data');
-  execFileSync(join(bin, 'initdb'), ['-D', data, '-A', 'trust', '-U', 'office'], { stdio: 'ignore', ...user });
+  execFileSync(join(bin, 'initdb'), ['-D', data, '-A', 'trust', '-U', 'office'], {
+    stdio: 'ignore',
+    cwd: home,
+    ...user,
+  });
   const port = await freePort();
   const settings = [`port=${port}`, 'listen_addresses=127.0.0.1', `unix_socket_directories=${home}`];
   const options = settings.flatMap((setting) => ['-c', setting]);

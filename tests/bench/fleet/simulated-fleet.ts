@@ -74,7 +74,7 @@ export class SimulatedFleet {
 
   /** Of all trucks together, as last reported. */
   get counts(): TrucksCounts {
-    const sum = { trucks: 0, connected: 0, waiting: 0, trucksWaiting: 0, committed: 0 };
+    const sum = { trucks: 0, connected: 0, waiting: 0, trucksWaiting: 0, committed: 0, unconnected: 0 };
     const all = { ...sum, events: 0, repeated: 0, others: 0, connects: 0, delayP99Ms: 0 };
     for (const counts of this.#counts) {
       for (const key of Object.keys(all) as (keyof TrucksCounts)[]) all[key] += counts?.[key] ?? 0;
@@ -120,8 +120,8 @@ export class SimulatedFleet {
     this.#failure = null;
     for (const { child } of this.processes) {
       if (child.exitCode !== null || child.signalCode !== null) continue;
-      const ended = once(child, 'exit');
       child.removeAllListeners('exit');
+      const ended = once(child, 'exit');
       child.kill();
       await ended;
     }

@@ -23,7 +23,7 @@ export interface TruckOptions {
   run: RunInfo;
   clock: PublisherClock;
   random: Random;
-  onCommit(alert: string, shown: Shown): void;
+  onCommit(alert: string, shown: Shown, isConnected: boolean): void;
   /** The office has confirmed so many events. */
   onConfirmed(events: number): void;
   onUp(): void;
@@ -147,7 +147,8 @@ export class Truck {
   #commit(trouble: Trouble): void {
     const draft = draftOf(trouble, this.#options.clock.streamNow());
     this.store.commit(draft, trouble.id);
-    this.#options.onCommit(trouble.id, draft.change === 'cleared' ? 'gone' : draft.urgency);
+    const shown = draft.change === 'cleared' ? 'gone' : draft.urgency;
+    this.#options.onCommit(trouble.id, shown, this.#upAtMs !== null);
     this.#outbox.poke();
     this.#latest.changed('open');
     this.#pump();

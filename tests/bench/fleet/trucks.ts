@@ -28,20 +28,19 @@ const clock: PublisherClock = {
   wallNow: () => Date.now(),
 };
 
-const counts = { connected: 0, committed: 0, waiting: 0, connects: 0 };
+const counts = { connected: 0, committed: 0, unconnected: 0, waiting: 0, connects: 0 };
 let changes: Change[] = [];
 let ups: [string, number][] = [];
-/** What is there before anybody connects is no change. */
-let isTold = false;
 
 const trucks = Array.from({ length: task.count }, (_, i) => {
   const name = truckName(task.first + i);
   return new Truck({
     ...{ fleet: task.fleet, name, port: task.port, run, clock, random: random.fork(task.first + i) },
-    onCommit: (alert, shown) => {
+    onCommit: (alert, shown, isConnected) => {
       counts.committed++;
       counts.waiting++;
-      if (isTold) changes.push([alert, shown, Date.now()]);
+      if (!isConnected) counts.unconnected++;
+      else changes.push([alert, shown, Date.now()]);
     },
     onConfirmed: (events) => {
       counts.waiting -= events;
@@ -58,7 +57,6 @@ const trucks = Array.from({ length: task.count }, (_, i) => {
 });
 const day = new LiveDay(trucks, random.fork(0));
 day.prepare(TROUBLED);
-isTold = true;
 
 /** Whole lives of alerts, and the last one stays open: the list of open alerts is another one in any case. */
 function backlog(truck: Truck, events: number): void {
