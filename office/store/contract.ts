@@ -110,7 +110,8 @@ export interface OfficeStore {
 
   /**
    * Deletes what is older: events, readings, trips, gaps, notices that were sent or given up, and ended sessions; at most `limit` rows at
-   * a time, but for a whole month that PostgreSQL drops at once. Gives their number; less than `limit`: nothing is left to do now.
+   * a time, but for a whole month that PostgreSQL drops at once (of which at most 100,000 are counted). Gives their number; less than
+   * `limit`: nothing is left to do now.
    */
   prune(olderThanMs: WallMs, nowMs: WallMs, limit: number): Promise<number>;
   close(): Promise<void>;

@@ -1,3 +1,4 @@
+import pg from 'pg';
 import { StoreError } from './contract.js';
 import type { PostgresAddress } from './postgres-url.js';
 
@@ -22,6 +23,10 @@ export const codeOf = (error: unknown): string =>
 /** SQLSTATE of what made it, or the code of the socket. */
 export const causeOf = (error: unknown): string => (error instanceof StoreError ? codeOf(error.cause) : '');
 
+/** The way to the server is broken, or it does not answer: nothing more can be said on that connection. */
+export const isWayBroken = (error: unknown): boolean =>
+  error instanceof StoreError && !(error.cause instanceof pg.DatabaseError);
+
 /** Whatever the database or the way to it has said, in one line without its password. */
 export function asStoreError(error: unknown, { place, hide }: Pick<PostgresAddress, 'place' | 'hide'>): StoreError {
   if (error instanceof StoreError) return error;
@@ -29,7 +34,6 @@ export function asStoreError(error: unknown, { place, hide }: Pick<PostgresAddre
   const first = error instanceof AggregateError ? (error.errors[0] as unknown) : error;
   const text = first instanceof Error ? first.message : String(first);
   const code = codeOf(first);
-  const isSqlState = /^[0-9A-Z]{5}$/.test(code);
-  const hint = isSqlState ? HINTS.find(([prefix]) => code.startsWith(prefix))?.[1] : AWAY;
+  const hint = first instanceof pg.DatabaseError ? HINTS.find(([prefix]) => code.startsWith(prefix))?.[1] : AWAY;
   return new StoreError(hide(`${place}: ${text}${hint === undefined ? '' : `; ${hint}`}`), { cause: first });
 }

@@ -1,6 +1,6 @@
 import pg from 'pg';
 import { StoreError } from './contract.js';
-import { asStoreError } from './postgres-errors.js';
+import { asStoreError, isWayBroken } from './postgres-errors.js';
 import { readAddress } from './postgres-url.js';
 
 export const SCHEMA = 'axlepost_office';
@@ -74,10 +74,7 @@ export class PostgresLink {
       isBroken = false;
       return result;
     } catch (error) {
-      isBroken = !(await this.#query(client, 'ROLLBACK', []).then(
-        () => true,
-        () => false,
-      ));
+      if (!isWayBroken(error)) isBroken = !(await this.#isRolledBack(client));
       throw error;
     } finally {
       client.release(isBroken);
@@ -110,5 +107,12 @@ export class PostgresLink {
     } catch (error) {
       throw this.error(error);
     }
+  }
+
+  async #isRolledBack(client: pg.PoolClient): Promise<boolean> {
+    return this.#query(client, 'ROLLBACK', []).then(
+      () => true,
+      () => false,
+    );
   }
 }

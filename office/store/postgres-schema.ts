@@ -39,7 +39,6 @@ CREATE TABLE events (
   urgency text NOT NULL,
   body json NOT NULL
 ) PARTITION BY RANGE (received_ms);
-CREATE INDEX events_by_number ON events (fleet, truck, store, seq);
 CREATE INDEX events_by_time ON events (received_ms);
 CREATE INDEX events_by_fleet ON events (fleet, received_ms);
 CREATE INDEX events_by_truck ON events (fleet, truck, received_ms);
@@ -52,7 +51,6 @@ CREATE TABLE readings (
   received_ms bigint NOT NULL,
   body json NOT NULL
 ) PARTITION BY RANGE (received_ms);
-CREATE INDEX readings_by_stamp ON readings (fleet, truck, at);
 CREATE INDEX readings_by_time ON readings (received_ms);
 CREATE INDEX readings_by_truck ON readings (fleet, truck, received_ms);
 

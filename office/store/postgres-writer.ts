@@ -3,63 +3,23 @@ import { type Folded, type Incoming, newTruckState, type TruckKey, type TruckSta
 import type { Batch, Decide, Fold } from './contract.js';
 import type { PostgresLink, Run, Statement } from './postgres-link.js';
 import type { Months } from './postgres-months.js';
-import { eventRow, gapRow, keyText, readingRow, tripRow } from './rows.js';
+import {
+  addition,
+  arraysOf,
+  type Columns,
+  given,
+  idOf,
+  rowOf,
+  TABLE_NAMES,
+  type TableName,
+} from './postgres-tables.js';
+import { keyText } from './rows.js';
 
 /** Trucks of one transaction: enough that the disk is waited for rarely, few enough that other instances wait for no row for long. */
 const MOST_TRUCKS = 64;
 /** Notifications are told to other instances; at most 8,000 bytes each, and 64 trucks are 5,500. */
 export const CHANNEL = 'axlepost_office';
 
-interface Table {
-  columns: Record<string, string>;
-  /** What is there once. */
-  keys: readonly string[];
-}
-const KEY = { fleet: 'text', truck: 'text' };
-const BODY = { received_ms: 'bigint', body: 'json' };
-const TABLES = {
-  events: {
-    columns: {
-      ...{ ...KEY, store: 'text', seq: 'bigint', at: 'text', alert: 'text' },
-      ...{ rule: 'text', subject: 'text', change: 'text', urgency: 'text', ...BODY },
-    },
-    keys: ['fleet', 'truck', 'store', 'seq'],
-  },
-  readings: { columns: { ...KEY, at: 'text', ...BODY }, keys: ['fleet', 'truck', 'at'] },
-  trips: {
-    columns: { ...KEY, store: 'text', boot: 'bigint', trip: 'bigint', kind: 'text', start: 'text', ...BODY },
-    keys: ['fleet', 'truck', 'store', 'boot', 'trip', 'kind'],
-  },
-  gaps: {
-    columns: { ...KEY, store: 'text', from_seq: 'bigint', to_seq: 'bigint', what: 'text', content: 'text', ...BODY },
-    keys: ['fleet', 'truck', 'store', 'from_seq', 'to_seq', 'what', 'content'],
-  },
-} satisfies Record<string, Table>;
-type TableName = keyof typeof TABLES;
-const TABLE_NAMES = Object.keys(TABLES) as TableName[];
-
-const defined = (columns: Record<string, string>): string =>
-  Object.entries(columns)
-    .map(([name, type]) => `${name} ${type}`)
-    .join(', ');
-
-/**
- * Rows that are new, from JSON. Whether one is there already is asked of all months by its key, as an index can hold to it within one
- * month only; that nobody adds it meanwhile is sure, as the truck's row is locked. A subquery per row: planned as a join, it would
- * read whole tables.
- */
-function adding(table: TableName): Statement {
-  const { columns, keys } = TABLES[table];
-  const names = Object.keys(columns);
-  const same = keys.map((key) => `e.${key} = g.${key}`).join(' AND ');
-  return {
-    name: `add-${table}`,
-    text: `INSERT INTO ${table} (${names}) SELECT ${names} FROM json_to_recordset($1) AS g (${defined(columns)})
-      WHERE (SELECT true FROM ${table} e WHERE ${same} LIMIT 1) IS NULL ON CONFLICT DO NOTHING RETURNING ${keys}`,
-  };
-}
-
-const ADD = Object.fromEntries(TABLE_NAMES.map((name) => [name, adding(name)])) as Record<TableName, Statement>;
 const KNOW: Statement = {
   name: 'know',
   text: `INSERT INTO trucks (fleet, truck, revision) SELECT fleet, truck, 0 FROM unnest($1::text[], $2::text[]) AS g (fleet, truck)
@@ -71,23 +31,26 @@ const LOCK: Statement = {
   text: `SELECT fleet, truck, state FROM trucks WHERE (fleet, truck) IN (SELECT * FROM unnest($1::text[], $2::text[]))
     ORDER BY fleet, truck FOR UPDATE`,
 };
+const ROW: Columns = { fleet: 'text', truck: 'text', revision: 'bigint', heard_ms: 'bigint', state: 'json' };
 const PUT: Statement = {
   name: 'put',
-  text: `UPDATE trucks t SET revision = g.revision, heard_ms = g.heard_ms, state = g.state
-    FROM json_to_recordset($1) AS g (fleet text, truck text, revision bigint, heard_ms bigint, state json)
+  text: `UPDATE trucks t SET revision = g.revision, heard_ms = g.heard_ms, state = g.state FROM ${given(ROW)}
     WHERE t.fleet = g.fleet AND t.truck = g.truck`,
 };
+const NOTICE: Columns = {
+  ...{ fleet: 'text', truck: 'text', channel: 'text', why: 'text' },
+  ...{ alert: 'text', due_ms: 'bigint', body: 'json' },
+};
+const NOTICE_NAMES = Object.keys(NOTICE);
 const ADD_NOTICES: Statement = {
   name: 'add-notices',
-  text: `INSERT INTO notices (fleet, truck, channel, why, alert, due_ms, body)
-    SELECT fleet, truck, channel, why, alert, due_ms, body FROM json_to_recordset($1)
-      AS g (n int, fleet text, truck text, channel text, why text, alert text, due_ms bigint, body json) ORDER BY n`,
+  text: `INSERT INTO notices (${NOTICE_NAMES}) SELECT ${NOTICE_NAMES} FROM ${given(NOTICE)} ORDER BY n`,
 };
 const NOTIFY: Statement = { name: 'notify', text: `SELECT pg_notify('${CHANNEL}', $1)` };
 
 /** A row, and of which message. */
 interface Given {
-  row: object;
+  row: Record<string, unknown>;
   batch: number;
   at: number;
 }
@@ -183,7 +146,7 @@ export class PostgresWriter {
   /** Stores what is history. Gives of each batch the messages that were not stored before. */
   async #add(run: Run, group: readonly Batch[]): Promise<Incoming[][]> {
     const stale = group.map(() => new Set<number>());
-    const given: Record<TableName, Map<string, Given>> = {
+    const coming: Record<TableName, Map<string, Given>> = {
       ...{ events: new Map(), readings: new Map(), trips: new Map(), gaps: new Map() },
     };
     group.forEach(({ key, messages }, batch) => {
@@ -191,16 +154,16 @@ export class PostgresWriter {
         const found = rowOf(key, incoming);
         if (found === null) return;
         const id = idOf(found.table, found.row);
-        if (given[found.table].has(id)) stale[batch]!.add(at);
-        else given[found.table].set(id, { row: found.row, batch, at });
+        if (coming[found.table].has(id)) stale[batch]!.add(at);
+        else coming[found.table].set(id, { row: found.row, batch, at });
       });
     });
     for (const table of TABLE_NAMES) {
-      if (given[table].size === 0) continue;
-      const rows = [...given[table].values()].map(({ row }) => row);
-      const added = await run<Record<string, unknown>>(ADD[table], [JSON.stringify(rows)]);
-      for (const row of added) given[table].delete(idOf(table, row));
-      for (const { batch, at } of given[table].values()) stale[batch]!.add(at);
+      if (coming[table].size === 0) continue;
+      const rows = [...coming[table].values()].map(({ row }) => row);
+      const added = await run<Record<string, unknown>>(...addition(table, rows));
+      for (const row of added) coming[table].delete(idOf(table, row));
+      for (const { batch, at } of coming[table].values()) stale[batch]!.add(at);
     }
     return group.map(({ messages }, batch) =>
       messages.filter(({ kind }, at) => kind === 'reading' || !stale[batch]!.has(at)),
@@ -212,14 +175,14 @@ export class PostgresWriter {
       const { revision, heardMs } = state;
       return { ...key, revision, heard_ms: heardMs, state };
     });
-    await run(PUT, [JSON.stringify(rows)]);
+    await run(PUT, arraysOf(ROW, rows));
     const notices = changed.flatMap(({ folded }) => folded.notices);
     if (notices.length > 0) {
-      const given = notices.map((notice, n) => {
+      const added = notices.map((notice) => {
         const { fleet, truck, channel, why, ms } = notice;
-        return { n, fleet, truck, channel, why, alert: notice.alert.id, due_ms: ms, body: notice };
+        return { fleet, truck, channel, why, alert: notice.alert.id, due_ms: ms, body: notice };
       });
-      await run(ADD_NOTICES, [JSON.stringify(given)]);
+      await run(ADD_NOTICES, arraysOf(NOTICE, added));
     }
     const trucks = rows.map(({ fleet, truck, revision }) => [fleet, truck, revision]);
     await run(NOTIFY, [JSON.stringify({ by: this.#instance, trucks })]);
@@ -232,26 +195,6 @@ const namesOf = (keys: readonly TruckKey[]): [string[], string[]] => [
 ];
 
 const isCut = ({ kind }: Incoming): boolean => kind === 'event' || kind === 'reading';
-
-function rowOf(key: TruckKey, incoming: Incoming): { table: TableName; row: Record<string, unknown> } | null {
-  switch (incoming.kind) {
-    case 'event':
-      return { table: 'events', row: eventRow(key, incoming) };
-    case 'reading':
-      return { table: 'readings', row: readingRow(key, incoming) };
-    case 'trip':
-    case 'start-check':
-      return { table: 'trips', row: tripRow(key, incoming) };
-    case 'gap':
-      return { table: 'gaps', row: gapRow(key, incoming) };
-    default:
-      return null;
-  }
-}
-
-/** The same for a row that is given and for one that comes back, where large numbers are text. */
-const idOf = (table: TableName, row: Record<string, unknown>): string =>
-  TABLES[table].keys.map((key) => String(row[key])).join('\n');
 
 /** At most so many together, and each truck once. */
 function grouped(batches: readonly Batch[]): Batch[][] {

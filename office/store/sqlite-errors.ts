@@ -1,6 +1,6 @@
 import { StoreError } from './contract.js';
 
-export const DAMAGED = 'is damaged; stop the office and move it aside, as docs/office-database.md tells';
+export const DAMAGED = 'the file is damaged; stop the office and move it aside, as docs/office-database.md tells';
 const RIGHTS = 'check the disk and the rights of its folder';
 
 /** SQLite's primary result codes (https://www.sqlite.org/rescode.html); extended ones begin with these and an underscore. */

@@ -105,7 +105,7 @@ function check(db: BetterSqlite.Database, size: number): void {
       : CHECKED_TABLES.filter((table) => exists.get(table) === 1).map((table) => `integrity_check('${table}')`);
   for (const one of checks) {
     const found = String(db.pragma(one, { simple: true }));
-    if (found !== 'ok') throw new StoreError(`${db.name}: ${found.replace(/\s+/g, ' ')}; the file ${DAMAGED}`);
+    if (found !== 'ok') throw new StoreError(`${db.name}: ${found.replace(/\s+/g, ' ')}; ${DAMAGED}`);
   }
 }
 
