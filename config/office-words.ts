@@ -86,7 +86,7 @@ export const OFFICE_TOLD: Readonly<Record<string, Told>> = {
   'fleets.*.untaken.next-stop': { text: 'Check at the next safe stop.', byDefault: '15 min' },
   'fleets.*.untaken.pull-over': { text: 'Stop as soon as it is safe.', byDefault: '2 min' },
   'fleets.*.position': {
-    text: 'What webhooks and mails say of where a truck is: exactly, in hundredths of a degree (about 1 km), or nothing.',
+    text: 'What webhooks and mails say of where a truck is: exactly, in tenths of a degree (about 10 km), or nothing.',
     byDefault: 'exact',
   },
   'fleets.*.show': { text: 'Units of mails. What webhooks get is SI.' },

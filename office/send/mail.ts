@@ -88,9 +88,11 @@ export class MailChannel implements Channel {
       messageId: `<${noticeId(queued)}@${domain}>`,
       inReplyTo: thread,
       references: [thread],
-      // RFC 3834: nobody is to answer with a note of absence.
-      headers: { 'auto-submitted': 'auto-generated' },
-      ...(notice.alert.urgency === 'pull-over' && notice.why !== 'ended' ? { priority: 'high' as const } : {}),
+      headers: {
+        // RFC 3834: nobody is to answer with a note of absence. RFC 2156: how it is to be looked at.
+        'auto-submitted': 'auto-generated',
+        ...(notice.alert.urgency === 'pull-over' && notice.why !== 'ended' ? { importance: 'high' } : {}),
+      },
     });
     return rejected.length === 0
       ? { kind: 'sent' }
