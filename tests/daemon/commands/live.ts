@@ -29,6 +29,8 @@ export class FakeBus {
   lamp = false;
   /** Codes by source address, besides that of the lamp. */
   readonly codes = new Map<number, number>();
+  /** Other frames, by identifier. */
+  readonly frames = new Map<number, Buffer>();
   engine = true;
   #onFrame: OnFrame | null = null;
   #onStopped: (() => void) | null = null;
@@ -43,6 +45,7 @@ export class FakeBus {
     if (this.#onFrame === null) return;
     if (this.engine) this.#onFrame(EEC1, RUNNING, false);
     this.#onFrame?.(DM1, dm1(this.lamp ? 0x10 : 0, this.lamp ? 100 : 0), false);
+    for (const [id, data] of this.frames) this.#onFrame(id, data, false);
     for (const [source, spn] of this.codes) this.#onFrame?.(DM1 | source, dm1(0, spn), false);
   }
 
