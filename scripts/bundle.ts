@@ -61,5 +61,5 @@ export async function bundlePage(folder = 'dist/office/page'): Promise<void> {
     legalComments: 'eof',
     logLevel: 'warning',
   });
-  cpSync('office/page/index.html', `${folder}/index.html`);
+  for (const name of ['index.html', 'icon.svg']) cpSync(`office/page/${name}`, `${folder}/${name}`);
 }

@@ -2,7 +2,7 @@ import type { BoardAlert, BoardTruck } from '../../core/board-model.js';
 import { askedWords, holder, untakenWords } from '../words/alerts.js';
 import { CaseForm } from './case-form.js';
 import { type Draft, useDesk } from './desk.js';
-import { mayClose, maySnooze } from './groups.js';
+import { isUrgentAndFree, mayClose, maySnooze } from './groups.js';
 import { controlId } from './kept-focus.js';
 
 interface HandsProps {
@@ -25,6 +25,11 @@ export function CaseHands({ truck, alert, row }: HandsProps) {
     desk.draft(alert.id, draft?.what === what ? null : { ...NEW_DRAFT, ...draft, what });
   const send = (what: 'take' | 'resume'): void =>
     void desk.wish(truck, { alert: alert.id, do: what, note: null, minutes: null });
+  // One call to the driver may see to all that is urgent on a truck.
+  const together = alert.isTaken || alert.isSnoozed ? [] : truck.alerts.filter(isUrgentAndFree);
+  const takeAll = (): void => {
+    for (const { id } of together) void desk.wish(truck, { alert: id, do: 'take', note: null, minutes: null });
+  };
   const about = `${truck.truck}, ${alert.place}`;
   return (
     <div class="hands">
@@ -54,6 +59,11 @@ export function CaseHands({ truck, alert, row }: HandsProps) {
           >
             {isSending ? 'Sending …' : alert.isTaken ? 'Take it over' : 'I have it'}
             <span class="hidden">: {about}</span>
+          </button>
+        )}
+        {together.length > 1 && (
+          <button id={controlId(row, 'all')} type="button" disabled={isSending} onClick={takeAll}>
+            I have all {together.length} of {truck.truck}
           </button>
         )}
         <Opens row={row} what="note" label="Note" draft={draft} toggle={toggle} about={about} />

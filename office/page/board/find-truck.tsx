@@ -19,14 +19,20 @@ export function FindTruck({ trucks }: { trucks: ReadonlyMap<string, BoardTruck> 
       <form class="find" onSubmit={find}>
         <label>
           <span class="hidden">Find a truck by its name</span>
-          <input name="truck" list="trucks" placeholder="Find a truck" autocomplete="off" maxLength={65} />
+          <input
+            name="truck"
+            list="trucks"
+            placeholder="Find a truck"
+            autocomplete="off"
+            maxLength={65}
+            enterkeyhint="go"
+          />
         </label>
         <datalist id="trucks">
           {[...trucks.values()].slice(0, MOST_OFFERED).map((truck) => (
             <option key={nameOf(truck)} value={nameOf(truck)} />
           ))}
         </datalist>
-        <button type="submit">Open</button>
       </form>
     </search>
   );

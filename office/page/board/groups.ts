@@ -103,6 +103,10 @@ export function openCounts(groups: Groups): Record<Urgency, number> {
   return counts;
 }
 
+/** Needs a decision, and more than a plan. */
+export const isUrgentAndFree = (a: BoardAlert): boolean =>
+  a.kind === 'equipment' && a.urgency !== 'plan' && !a.isTaken && !a.isSnoozed && !a.isExplained;
+
 /** May this be done now? By the rules that the truck itself keeps to. */
 export const mayClose = (t: BoardTruck, a: BoardAlert): boolean => a.unsure || t.isMoving === false;
 export const maySnooze = (a: BoardAlert): boolean => a.urgency !== 'pull-over';

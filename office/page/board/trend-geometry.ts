@@ -10,6 +10,8 @@ const PAD_X = 6;
 const PAD_Y = 16;
 /** Of the height, left below (or above) the line for where it is going. */
 const AHEAD = 0.4;
+/** Of the greatest value: what the height stands for at least. */
+const LEAST_RANGE = 0.08;
 
 export interface Point {
   x: number;
@@ -58,7 +60,10 @@ export function trendOf(alert: Pick<BoardAlert, 'evidence' | 'measured' | 'forec
 /** Ends of the scale. The value that a forecast ends at is not in the message: the line goes on in its direction, to the edge. */
 function scaleOf(points: [number, number][], limit: number | null, goesOn: boolean) {
   const values = points.map(([, value]) => value).concat(limit ?? []);
-  const [low, high] = [Math.min(...values), Math.max(...values)];
+  let [low, high] = [Math.min(...values), Math.max(...values)];
+  // The noise of a sensor shall not look like an event.
+  const lacking = LEAST_RANGE * Math.abs(high) - (high - low);
+  if (lacking > 0) [low, high] = [low - lacking / 2, high + lacking / 2];
   if (!goesOn) return { low, high, goal: low };
   const more = (high - low) * AHEAD;
   const falls = points.at(-1)![1] <= points[0]![1];

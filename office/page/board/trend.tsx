@@ -4,6 +4,9 @@ import { inUnits } from '../words/units.js';
 import { useDesk } from './desk.js';
 import { HEIGHT, type Trend as Lines, trendOf, WIDTH } from './trend-geometry.js';
 
+/** Between two figures of one line, so that they can be read. */
+const ROOM = 110;
+
 /**
  * What was measured until now, and where it is going: a line, the limit if it is of the same quantity, and the span of the forecast as
  * a hatched gate ahead of it. What it says stands in words beside it.
@@ -14,6 +17,7 @@ export function Trend({ alert }: { alert: BoardAlert }) {
   if (trend === null || alert.evidence === null) return null;
   const { unit, quantity, points } = alert.evidence;
   const { first, last, nowX, limitY, forecast } = trend;
+  const isLate = nowX > WIDTH - 30;
   return (
     <figure class="trend">
       <svg viewBox={`0 0 ${WIDTH} ${HEIGHT}`} aria-hidden="true">
@@ -23,13 +27,19 @@ export function Trend({ alert }: { alert: BoardAlert }) {
         <line class="now" x1={nowX} x2={nowX} y1="0" y2={HEIGHT} />
         <polyline class="line" points={trend.line} />
         <circle class="dot" cx={last.x} cy={last.y} r="3.5" />
-        <text class="figure" x="4" y={first.y > HEIGHT / 2 ? first.y - 6 : first.y + 15}>
-          {inUnits(first.value, unit, units)}
-        </text>
-        <text class="figure end" x={last.x - 7} y={Math.min(HEIGHT - 3, last.y + 11)}>
+        {last.x - first.x > ROOM && (
+          <text class="figure" x="4" y={first.y > HEIGHT / 2 ? first.y - 6 : first.y + 15}>
+            {inUnits(first.value, unit, units)}
+          </text>
+        )}
+        <text
+          class={last.x > ROOM / 2 ? 'figure end' : 'figure'}
+          x={last.x > ROOM / 2 ? last.x - 7 : last.x + 7}
+          y={Math.min(HEIGHT - 3, last.y + 13)}
+        >
           {inUnits(last.value, unit, units)}
         </text>
-        <text class="figure" x={nowX + 3} y="11">
+        <text class={isLate ? 'figure end' : 'figure'} x={isLate ? nowX - 3 : nowX + 3} y="11">
           now
         </text>
       </svg>

@@ -67,8 +67,11 @@ export function motion(t: BoardTruck, units: Units): string {
 export function position(t: BoardTruck): string | null {
   const { lat = null, lon = null } = t.vehicle ?? {};
   if (lat === null || lon === null) return null;
-  return `${Math.abs(lat)}° ${lat < 0 ? 'S' : 'N'}, ${Math.abs(lon)}° ${lon < 0 ? 'W' : 'E'}`;
+  return `${degrees(lat)} ${lat < 0 ? 'S' : 'N'}, ${degrees(lon)} ${lon < 0 ? 'W' : 'E'}`;
 }
+
+/** To eleven metres: what a driver can be found by. */
+const degrees = (value: number): string => `${Math.round(Math.abs(value) * 10_000) / 10_000}°`;
 
 /** How old speed and place are. */
 export function vehicleAge(t: BoardTruck, nowMs: number): string {

@@ -1,6 +1,6 @@
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
-import { losingAir, madeUpSnapshot, madeUpTruck, STORE } from './support/made-up.js';
+import { losingAir, madeUpAlert, madeUpSnapshot, madeUpTruck, STORE } from './support/made-up.js';
 import { MadeUpOffice } from './support/made-up-office.js';
 import { bundledPage, isSkipped, signIn, startBrowser, startStage, textOf } from './support/stage.js';
 
@@ -151,6 +151,24 @@ describe.skipIf(isSkipped)('the board', () => {
     await page.getByRole('button', { name: 'I have all 7' }).click();
     await expect.poll(() => office.wishes.length).toBe(7);
     expect(new Set(office.wishes.map(({ alert }) => alert)).size).toBe(7);
+  });
+
+  it('takes all that is urgent on one truck at once, where there is more than one thing', async () => {
+    const now = Date.now();
+    const board = madeUpSnapshot(now);
+    const air = losingAir(now);
+    const alerts = [
+      air,
+      { ...air, id: `T-1.${STORE}.2`, urgency: 'next-stop' as const },
+      madeUpAlert(now, { id: `T-1.${STORE}.3` }),
+    ];
+    board.trucks = [madeUpTruck(now, { truck: 'T-1', alerts })];
+    const { page, office } = await stage({ office: new MadeUpOffice(board) });
+    await page.getByRole('button', { name: 'I have all 2 of T-1' }).first().click();
+    await page.locator('#taken article').nth(1).waitFor();
+    expect(office.wishes.map(({ alert, do: what }) => [alert, what])).toEqual(
+      alerts.slice(0, 2).map(({ id }) => [id, 'take']),
+    );
   });
 
   it('shows text from trucks and people as text only', async () => {

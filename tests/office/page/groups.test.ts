@@ -187,6 +187,14 @@ describe('the picture beside an alert', () => {
     expect(trend.limitY).toBeNull();
   });
 
+  it('does not make a mountain of a sensor’s noise', () => {
+    const air = losingAir(NOW);
+    const points = [690, 688, 691, 689].map((kpa, i): [string, number] => [stamp(NOW - (9 - i) * MINUTE), kpa]);
+    const { line } = trendOf({ ...air, forecast: null, evidence: { ...air.evidence!, points } }, NOW)!;
+    const heights = line.split(' ').map((point) => Number(point.split(',')[1]));
+    expect(Math.max(...heights) - Math.min(...heights)).toBeLessThan(5);
+  });
+
   it('has a limit where it is of the same quantity, no gate where the forecast is past, and is left out without two points', () => {
     const air = losingAir(NOW);
     const measured = { quantity: 'cold pressure', value: 596, limit: 620, unit: 'kPa', quality: 'good' } as const;

@@ -134,6 +134,8 @@ describe('an alert in words', () => {
     expect(motion({ ...truck, isMoving: null }, 'us')).toBe('not known whether it moves');
     expect(position(truck)).toBe('41.2° N, 96.1° W');
     expect(position({ ...truck, vehicle: null })).toBeNull();
+    const south = { speed: 0, lat: -47.216219, lon: 98.5, age: 1 };
+    expect(position({ ...truck, vehicle: south })).toBe('47.2162° S, 98.5° E');
   });
 
   it('counts leave out what is not there', () => {
