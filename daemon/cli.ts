@@ -3,6 +3,7 @@ import { Command } from 'commander';
 import { type CheckOptions, checkCommand } from './commands/check.js';
 import type { CompareOptions } from './commands/compare.js';
 import type { Console } from './commands/console.js';
+import type { DemoOptions } from './commands/demo.js';
 import { EXIT, Failure } from './commands/failure.js';
 import type { HistoryOptions } from './commands/history.js';
 import type { MarkOptions } from './commands/mark.js';
@@ -261,12 +262,12 @@ Examples:
 
 program
   .command('demo')
-  .description('replay the demonstration shift through a broker inside this process')
-  .option('--once', 'end when the shift is over, as it does anyway')
-  .addHelpText('after', '\nExample:\n  axlepost demo')
-  .action(async () => {
+  .description('replay the demonstration shift through a broker inside this process, then open the board')
+  .option('--once', 'end when the shift is over')
+  .addHelpText('after', '\nExamples:\n  axlepost demo\n  axlepost demo --once')
+  .action(async (options: DemoOptions) => {
     const { demoCommand } = await import('./commands/demo.js');
-    process.exitCode = await demoCommand(console_);
+    process.exitCode = await demoCommand(options, console_);
   });
 
 // A reader that closes the pipe (head, less) has seen enough.

@@ -2,6 +2,7 @@ import { readCredentials } from '../adapters/mqtt/credentials.js';
 import { fleetFilters, fleetRules, type OfficeConfig } from '../config/office.js';
 import { pageFolder } from '../config/package.js';
 import { BrokerLink } from './broker/link.js';
+import type { TruckKey } from './core/model.js';
 import { startSender } from './send/sender.js';
 import { hostClock } from './service/clock.js';
 import { Office } from './service/office.js';
@@ -34,6 +35,10 @@ export function openOfficeStore(
   return openPostgresStore({ url: settings.database! });
 }
 
+function expectedTrucks({ fleets }: OfficeConfig): TruckKey[] {
+  return Object.entries(fleets).flatMap(([fleet, { expected }]) => expected.map(({ truck }) => ({ fleet, truck })));
+}
+
 /** Opens everything that an office is made of: store, broker, senders, board. Rejects with one clear line and leaves nothing open. */
 export async function startOffice(
   config: OfficeConfig,
@@ -46,6 +51,7 @@ export async function startOffice(
     clock: hostClock,
     rulesOf: (fleet) => fleetRules(config, fleet),
     keepMs: config.store.keepMs,
+    expected: expectedTrucks(config),
     log,
     connect: (take, onNotes) =>
       BrokerLink.start({

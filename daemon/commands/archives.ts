@@ -2,6 +2,7 @@ import { stat } from 'node:fs/promises';
 import { isArchive, type OpenArchive, openArchive } from '../../adapters/archive/unpack.js';
 import type { Out } from './console.js';
 import { EXIT, Failure, lineOf } from './failure.js';
+import { contentOf } from './folder.js';
 
 /** Logs with each archive of `pack` replaced by the recordings in it. Its problems go to err. Throws a Failure. */
 export async function openArchives(
@@ -37,14 +38,23 @@ export async function openArchives(
   return { logs: paths, close };
 }
 
-/** As openArchives, for what a command line may name: folders and pipes stay as they are. */
-export async function openLogs(logs: readonly string[], err: Out): Promise<{ logs: string[]; close(): Promise<void> }> {
-  const opened: { logs: string[]; close(): Promise<void> }[] = [];
+export interface OpenLogs {
+  logs: string[];
+  close(): Promise<void>;
+}
+
+/**
+ * What a command line may name: logs, archives of `pack`, folders with either, `-`. Folders and archives are replaced by what is
+ * in them. Throws a Failure.
+ * @param wantsLogs false: of a folder that has recordings of `run`, only these
+ */
+export async function openLogs(logs: readonly string[], err: Out, wantsLogs = true): Promise<OpenLogs> {
+  const opened: OpenLogs[] = [];
   const close = async (): Promise<void> => {
     for (const one of opened) await one.close();
   };
   try {
-    for (const log of logs) opened.push((await isFile(log)) ? await openArchives([log], err) : untouched(log));
+    for (const log of logs) opened.push(await openLog(log, err, wantsLogs));
   } catch (error) {
     await close();
     throw error;
@@ -52,9 +62,12 @@ export async function openLogs(logs: readonly string[], err: Out): Promise<{ log
   return { logs: opened.flatMap((one) => one.logs), close };
 }
 
-/** A folder or a pipe is no archive, and what was read of a pipe is gone. */
-async function isFile(path: string): Promise<boolean> {
-  return path !== '-' && (await stat(path).catch(() => null))?.isFile() === true;
+async function openLog(path: string, err: Out, wantsLogs: boolean): Promise<OpenLogs> {
+  const entry = path === '-' ? null : await stat(path).catch(() => null);
+  // A pipe is no archive, and what was read of it is gone.
+  if (entry?.isFile() === true) return await openArchives([path], err);
+  if (entry?.isDirectory() !== true) return { logs: [path], close: async () => {} };
+  const { recordings, archives, logs } = await contentOf(path, wantsLogs, err);
+  const opened = await openArchives(archives, err);
+  return { logs: [...recordings, ...opened.logs, ...logs], close: opened.close };
 }
-
-const untouched = (log: string) => ({ logs: [log], close: async () => {} });

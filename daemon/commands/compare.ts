@@ -38,7 +38,7 @@ export async function compareCommand(logs: string[], options: CompareOptions, co
   const to = options.to === undefined ? null : parseMoment('--to', options.to);
   const config = options.config === undefined ? null : readTruck(options.config, console.err);
   const other = readTruck(options.with, console.err);
-  const opened = await openLogs(logs, console.err);
+  const opened = await openLogs(logs, console.err, options.config !== undefined);
   try {
     const found = await findRecorded(opened.logs, console.err);
     // Both begin from nothing: a state that one of them has made would favour it.

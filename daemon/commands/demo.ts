@@ -19,8 +19,16 @@ const SHIFT = 'replay-logs/morning-run.log.gz';
 const OFFICE_MS = 10_000;
 const LOOK_AGAIN_MS = 5;
 
-/** Shows in under a minute what Axlepost does: a shift goes in as CAN frames, the office receives its alerts over MQTT. */
-export async function demoCommand(console: Console): Promise<number> {
+export interface DemoOptions {
+  /** Ends when the shift is over. */
+  once?: boolean;
+}
+
+/**
+ * Shows in under a minute what Axlepost does: a shift goes in as CAN frames, the office receives its alerts over MQTT. Then the board
+ * stays open until SIGINT or SIGTERM.
+ */
+export async function demoCommand({ once = false }: DemoOptions, console: Console): Promise<number> {
   const root = packageRoot();
   const config = join(root, TRUCK_FILE);
   const { show, truck, fleet } = readTruck(config, console.err);
@@ -29,16 +37,25 @@ export async function demoCommand(console: Console): Promise<number> {
   const started = performance.now();
   say(`Axlepost demonstration: truck ${truck} of fleet ${fleet}, a recorded shift of three hours.`);
   say('CAN frames -> readings -> rules -> SQLite -> MQTT -> office');
-  const storePath = join(mkdtempSync(join(tmpdir(), 'axlepost-demo-')), `${truck}.db`);
+  const folder = mkdtempSync(join(tmpdir(), 'axlepost-demo-'));
+  const storePath = join(folder, `${truck}.db`);
   const broker = await startEmbeddedBroker();
-  let received: EventMessage[];
   try {
-    received = await replayToOffice(broker, { config, log: join(root, SHIFT), storePath }, console);
+    const received = await replayToOffice(broker, { config, log: join(root, SHIFT), storePath }, console);
+    say(`\nWhat the office received over MQTT (${received.length} messages, times in UTC):\n`);
+    for (const event of received) console.out.write(`${timelineEntry(event, show, style)}\n`);
+    tellWhatElse(started, storePath, console);
+    if (!once) await showBoard(broker, mkdtempSync(join(folder, 'board-')), console);
   } finally {
     await broker.close();
   }
-  say(`\nWhat the office received over MQTT (${received.length} messages, times in UTC):\n`);
-  for (const event of received) console.out.write(`${timelineEntry(event, show, style)}\n`);
+  return EXIT.done;
+}
+
+function tellWhatElse(started: number, storePath: string, console: Console): void {
+  const root = packageRoot();
+  const style = styleOf(console.out);
+  const say = (line: string): void => void console.out.write(`${wrapped(line, style.columns, 0)}\n`);
   const seconds = ((performance.now() - started) / 1000).toFixed(1);
   const here = relative(process.cwd(), root);
   say(`\nDone in ${seconds} s. History, events and alerts are in SQLite:`);
@@ -50,7 +67,27 @@ export async function demoCommand(console: Console): Promise<number> {
   say(
     "Axlepost advises. It does not replace the driver's inspection, a gauge, a ruler, local codes or a licensed mechanic.",
   );
-  return EXIT.done;
+}
+
+/** The dispatcher's board on a local address, until somebody ends it. */
+async function showBoard(broker: EmbeddedBroker, folder: string, { out, err }: Console): Promise<void> {
+  // Loaded only here: it brings the web server and the simulator along.
+  const { openDemoBoard } = await import('./demo-board.js');
+  const ended = new Promise<void>((resolve) => {
+    for (const signal of ['SIGTERM', 'SIGINT'] as const) process.once(signal, () => resolve());
+  });
+  const board = await openDemoBoard(broker, folder, err);
+  out.write(
+    "\nThe dispatcher's board, with this truck and a dozen simulated ones (the same shift, as if it were now):\n\n",
+  );
+  out.write(`  ${board.url}\n  name      ${board.name}\n  password  ${board.password}\n\n`);
+  out.write('The trucks come in one after the other. Ctrl-C ends it.\n');
+  board.ready.then(
+    () => out.write('All trucks are there.\n'),
+    (error: unknown) => err.write(`a simulated truck could not be driven: ${error}\n`),
+  );
+  await ended;
+  await board.close();
 }
 
 /** Replays the shift to the broker and gives what an office that listens there received. Throws a Failure. */

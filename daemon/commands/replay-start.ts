@@ -5,7 +5,7 @@ import type { Part } from './replay-plan.js';
 import type { Session } from './session.js';
 
 /** A recording has its own clock; stamps before this are seconds since it began, not wall time. */
-const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
+export const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
 
 /** What a run has come to: a later one goes on from it where its own state is not wanted. */
 export interface Left {

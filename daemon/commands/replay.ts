@@ -37,7 +37,7 @@ export async function replayLogs(
   options: ReplayOptions,
   console: Console,
 ): Promise<{ code: number; events: number }> {
-  const opened = await openLogs(logs, console.err);
+  const opened = await openLogs(logs, console.err, options.config !== undefined);
   try {
     return await replayOpened(opened.logs, options, console);
   } finally {

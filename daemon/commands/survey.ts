@@ -1,4 +1,5 @@
 import { existsSync, statSync, writeFileSync } from 'node:fs';
+import { interfaceOf } from '../../adapters/can/interfaces.js';
 import { loadTruckFile } from '../../config/load.js';
 import { formatProblem } from '../../config/problems.js';
 import type { TruckConfig } from '../../config/resolved.js';
@@ -6,8 +7,10 @@ import { NAME } from '../../config/scalars.js';
 import { decisions, draftOf } from '../survey/draft.js';
 import { type Made, makeReport } from '../survey/make-report.js';
 import { MAX_BUSES, Survey } from '../survey/survey.js';
+import { openLogs } from './archives.js';
 import { type Console, styleOf } from './console.js';
 import { EXIT, Failure } from './failure.js';
+import { inOrderOfTime } from './log-order.js';
 import { Progress } from './progress.js';
 import { listen, MACHINE, type SurveyEdges } from './survey-live.js';
 import { readSurveyLogs } from './survey-logs.js';
@@ -94,7 +97,9 @@ function refuse(line: string): never {
   throw new Failure(EXIT.usage, line);
 }
 
-const isFile = (path: string): boolean => path === '-' || (existsSync(path) && !statSync(path).isDirectory());
+/** A folder that is called like an interface is none. */
+const isLog = (path: string): boolean =>
+  path === '-' || (existsSync(path) && !(statSync(path).isDirectory() && interfaceOf(path) === path));
 
 function planOf(sources: string[], options: SurveyOptions, console: Console): Plan {
   const { seconds, draft, format = 'text' } = options;
@@ -102,8 +107,8 @@ function planOf(sources: string[], options: SurveyOptions, console: Console): Pl
   if (seconds !== undefined && !(Number(seconds) > 0 && Number(seconds) <= MOST_SECONDS))
     refuse(`--seconds ${seconds}: write a number above 0, at most ${MOST_SECONDS}, for example 60`);
   if (draft !== undefined && existsSync(draft)) refuse(`${draft}: exists already; name a new file for --draft`);
-  const logs = sources.filter(isFile);
-  const links = sources.filter((source) => !isFile(source));
+  const logs = sources.filter(isLog);
+  const links = sources.filter((source) => !isLog(source));
   const lost = links.find((link) => !LINK.test(link) || link.includes('.log'));
   if (lost !== undefined) refuse(`${lost}: no such file; name a log, or a CAN interface such as can0`);
   if (logs.length > 0 && links.length > 0)
@@ -188,12 +193,29 @@ async function surveyLogs(plan: Plan, console: Console, progress: Progress, isTo
   const { config, sources } = plan;
   const survey = new Survey(config?.signals);
   for (const bus of config?.buses ?? []) survey.addBus(bus.name, bus.interface);
+  const opened = await openLogs(sources, console.err);
+  try {
+    return await surveyOpened(opened.logs, plan, survey, console, progress, isTold);
+  } finally {
+    await opened.close();
+  }
+}
+
+async function surveyOpened(
+  logs: readonly string[],
+  { config, sources, seconds }: Plan,
+  survey: Survey,
+  console: Console,
+  progress: Progress,
+  isTold: () => boolean,
+): Promise<Result> {
+  const ordered = await inOrderOfTime(logs, console.err);
   const { counts: c, whole } = await readSurveyLogs({
-    paths: sources,
+    paths: ordered.map(({ path }) => path),
     survey,
     config,
     console,
-    seconds: plan.seconds,
+    seconds,
     isTold,
     onProgress: (share) => progress.update(share, heard(survey)),
     onNote: () => progress.end(),

@@ -3,7 +3,14 @@ import { nextLookMs } from '../core/attention.js';
 import { boardTruck } from '../core/board.js';
 import type { BoardTruck } from '../core/board-model.js';
 import { decide } from '../core/decide.js';
-import type { FleetRules, Incoming, TruckKey, TruckState, Wish } from '../core/model.js';
+import {
+  type FleetRules,
+  type Incoming,
+  newTruckState,
+  type TruckKey,
+  type TruckState,
+  type Wish,
+} from '../core/model.js';
 import { type Batch, type OfficeStore, StoreError } from '../store/contract.js';
 import type { BoardSource } from '../web/board-source.js';
 import { Answers } from './answers.js';
@@ -38,6 +45,8 @@ export interface OfficeOptions {
     onNotes: (notes: readonly string[]) => void,
   ): OfficeLink;
   keepMs: number;
+  /** Trucks that are expected on some days: they are missed also when they were never heard. */
+  expected: readonly TruckKey[];
   log: { warn(line: string): void; error(line: string): void };
 }
 
@@ -59,6 +68,7 @@ export class Office implements BoardSource {
   static async start(options: OfficeOptions): Promise<Office> {
     const view = new View(options);
     for await (const { key, state } of options.store.trucks()) view.put(key, state);
+    for (const key of options.expected) if (view.get(key) === null) view.put(key, newTruckState());
     return new Office(options, view);
   }
 
@@ -93,6 +103,10 @@ export class Office implements BoardSource {
 
   snapshot(): ReturnType<BoardSource['snapshot']> {
     return this.view.snapshot(this.notes);
+  }
+
+  counts(): ReturnType<View['counts']> {
+    return this.view.counts();
   }
 
   onTruck(listener: (truck: BoardTruck) => void): () => void {

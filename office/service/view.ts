@@ -1,6 +1,7 @@
 import { boardTruck, snapshotOf } from '../core/board.js';
-import type { BoardSnapshot, BoardTruck } from '../core/board-model.js';
+import type { BoardSnapshot, BoardTruck, Reach } from '../core/board-model.js';
 import type { FleetRules, TruckKey, TruckState } from '../core/model.js';
+import { reachOf } from '../core/reach.js';
 import type { OfficeClock } from './clock.js';
 
 /** A page needs no truck more often. */
@@ -14,10 +15,17 @@ export interface ViewOptions {
   clock: OfficeClock;
 }
 
+interface Entry {
+  key: TruckKey;
+  state: TruckState;
+  reach: Reach | null;
+}
+
 /** All trucks in memory, as the board shows them: what the store has, without what only a truck's own page needs. */
 export class View {
   readonly #options: ViewOptions;
-  readonly #trucks = new Map<string, { key: TruckKey; state: TruckState; reach: string }>();
+  readonly #trucks = new Map<string, Entry>();
+  readonly #counts = { awake: 0, parked: 0, asleep: 0, off: 0, offline: 0, late: 0, 'not-heard': 0 };
   readonly #listeners = new Set<(truck: BoardTruck) => void>();
   readonly #changed = new Set<string>();
   #cancelTell: (() => void) | null = null;
@@ -43,8 +51,15 @@ export class View {
     const before = this.#trucks.get(name);
     if (before !== undefined && before.state.revision >= state.revision) return;
     // Readings and targets are most of a row's bytes, and only a truck's own page shows them.
-    this.#trucks.set(name, { key, state: { ...state, reading: null, check: null }, reach: before?.reach ?? '' });
+    const entry: Entry = { key, state: { ...state, reading: null, check: null }, reach: before?.reach ?? null };
+    this.#trucks.set(name, entry);
+    this.#count(entry);
     this.#tell(name);
+  }
+
+  /** How many trucks are to be reached how. */
+  counts(): BoardSnapshot['counts'] {
+    return { ...this.#counts };
   }
 
   get(key: TruckKey): TruckState | null {
@@ -92,17 +107,25 @@ export class View {
     const entry = this.#trucks.get(name);
     const truck = entry === undefined ? null : this.truck(entry.key);
     if (entry === undefined || truck === null) return;
-    entry.reach = truck.reach;
     for (const listener of this.#listeners) listener(truck);
   }
 
   #lookAround(): void {
     this.#look = (this.#look + 1) % LOOKS;
-    if (this.#listeners.size === 0) return;
     let i = 0;
-    for (const [name, { key, reach }] of this.#trucks) {
-      if (i++ % LOOKS !== this.#look) continue;
-      if (this.truck(key)?.reach !== reach) this.#tell(name);
+    for (const [name, entry] of this.#trucks) {
+      if (i++ % LOOKS === this.#look && this.#count(entry)) this.#tell(name);
     }
+  }
+
+  /** Whether it is to be reached in another way than before. */
+  #count(entry: Entry): boolean {
+    const { key, state, reach: before } = entry;
+    const { reach } = reachOf(key.truck, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+    if (reach === before) return false;
+    if (before !== null) this.#counts[before]--;
+    this.#counts[reach]++;
+    entry.reach = reach;
+    return true;
   }
 }

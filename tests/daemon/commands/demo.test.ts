@@ -1,4 +1,4 @@
-import { spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { expect, it } from 'vitest';
 import { Database } from '../../../adapters/store/sqlite.js';
@@ -59,7 +59,7 @@ sys.exit(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]))
 const hasTerminal = existsSync('/dev/ptmx') && spawnSync('python3', ['-c', 'import pty']).status === 0;
 
 it.skipIf(!hasTerminal).each([60, 100])('on a terminal of %i columns nothing is broken by its edge', (columns) => {
-  const { status, lines, raw, bars } = onTerminal(columns, ['demo']);
+  const { status, lines, raw, bars } = onTerminal(columns, ['demo', '--once']);
   expect(status).toBe(0);
   // One line each, whatever the width: what is copied, and what goes to stderr.
   const paths = /\/.*\.db|node dist|of traffic/;
@@ -70,14 +70,48 @@ it.skipIf(!hasTerminal).each([60, 100])('on a terminal of %i columns nothing is 
 });
 
 it.skipIf(!hasTerminal)('NO_COLOR takes the colours, not the bar', () => {
-  const { raw, bars } = onTerminal(80, ['demo'], { NO_COLOR: '1' });
+  const { raw, bars } = onTerminal(80, ['demo', '--once'], { NO_COLOR: '1' });
   // biome-ignore lint/suspicious/noControlCharactersInRegex: colour codes are control characters
   expect(raw).not.toMatch(/\u001b\[\d+m/);
   expect(bars.length).toBeGreaterThan(1);
 });
 
 it('works from another folder', async () => {
-  const here = spawnSync(process.execPath, [CLI, 'demo'], { encoding: 'utf8', cwd: temp('') });
+  const here = spawnSync(process.execPath, [CLI, 'demo', '--once'], { encoding: 'utf8', cwd: temp('') });
   expect(here.status).toBe(0);
   expect(here.stdout).toMatch(/node \S+\/dist\/axlepost\.js replay LOG --config \S+\/config\/examples\/T-1042\.yaml/);
+});
+
+it('the board is open with a truck on it until somebody ends it', { timeout: 120_000 }, async () => {
+  const demo = spawn(process.execPath, [CLI, 'demo'], { stdio: ['ignore', 'pipe', 'pipe'] });
+  let out = '';
+  const url = await new Promise<string>((resolve) => {
+    demo.stdout.on('data', (chunk: Buffer) => {
+      out += chunk;
+      const found = /^ {2}(http:\/\/127\.0\.0\.1:\d+)\n {2}name {6}(.+)\n {2}password {2}(.+)\n/m.exec(out);
+      if (found !== null) resolve(found[1]!);
+    });
+  });
+  const [, name, password] = /^ {2}name {6}(.+)\n {2}password {2}(.+)$/m.exec(out)!;
+  expect((await fetch(`${url}/live`)).status).toBe(401);
+  const signedIn = await fetch(`${url}/sign-in`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json', origin: url },
+    body: JSON.stringify({ name, password }),
+  });
+  expect(signedIn.status).toBe(204);
+  const cookie = signedIn.headers.get('set-cookie')!.split(';')[0]!;
+  const live = await fetch(`${url}/live`, { headers: { cookie } });
+  let seen = '';
+  const decoder = new TextDecoder();
+  // The first truck drives its past meanwhile: its open brake alert comes over MQTT, like everything else.
+  for await (const chunk of live.body!) {
+    seen += decoder.decode(chunk, { stream: true });
+    if (seen.includes('"rule":"brake-overstroke"')) break;
+  }
+  expect(seen.startsWith('event: board\n') || seen.includes('\nevent: board\n')).toBe(true);
+  expect(seen).toContain('"truck":"T-1042"');
+  const ended = new Promise((resolve) => demo.once('exit', (code) => resolve(code)));
+  demo.kill('SIGINT');
+  expect(await ended).toBe(0);
 });
