@@ -4,6 +4,7 @@ import type { PostgresAddress } from './postgres-url.js';
 
 /** SQLSTATE, or its class (https://www.postgresql.org/docs/current/errcodes-appendix.html). */
 const HINTS: readonly (readonly [code: string, hint: string])[] = [
+  ['25006', 'this server only follows another one; name the one that takes writes in its URL'],
   ['28', 'check user and password in its URL, and pg_hba.conf'],
   ['3D000', 'make it with: CREATE DATABASE'],
   ['42501', 'give its user the right: CREATE SCHEMA axlepost_office AUTHORIZATION the user'],

@@ -25,6 +25,17 @@ async function refused(url: string): Promise<string> {
   return message;
 }
 
+/** Until it is no longer the broken connection that is spoken of; gives the line, or `stored`. */
+async function retried(call: () => Promise<unknown>): Promise<string> {
+  for (;;) {
+    const line = await call().then(
+      () => 'stored',
+      (error: Error) => error.message,
+    );
+    if (!/terminat/.test(line)) return line;
+  }
+}
+
 describe('the connection URL', () => {
   const advice = 'verify-full (with sslrootcert=FILE for an authority of your own), or disable for a plain connection';
   const far = 'postgresql://desk@db.northline.example/office';
@@ -188,6 +199,27 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
       expect(await store.prune(APRIL, MAY, 10)).toBe(10);
       expect(await partsOf(database)).not.toContain('events_2026_03');
     });
+  });
+
+  it('a server that only follows another one: one line that says so, and what was given may be given again', async () => {
+    const database = await server.database();
+    const store = await openPostgres(server.url(database));
+    const batches = [{ key: KEY, messages: [event(1)] }];
+    await server.query('postgres', `ALTER DATABASE ${database} SET default_transaction_read_only = on`);
+    // Sessions have their settings from their beginning.
+    await server.query(
+      'postgres',
+      `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '${database}'`,
+    );
+    const refusal = await retried(() => store.receive(batches, noting));
+    expect(refusal).toMatch(/^[^\n]*read-only transaction; this server only follows another one; name the one/);
+    await server.query('postgres', `ALTER DATABASE ${database} RESET default_transaction_read_only`);
+    await server.query(
+      'postgres',
+      `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '${database}'`,
+    );
+    expect(await retried(() => store.receive(batches, noting))).toBe('stored');
+    expect(await store.truck(KEY)).toMatchObject({ revision: 1 });
   });
 
   it('a truck whose row somebody has deleted begins anew', async () => {

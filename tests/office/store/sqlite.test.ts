@@ -70,6 +70,16 @@ describe('the file', () => {
     expect(await store.accounts()).toEqual(['Ana']);
   });
 
+  it('a command may add an account while the office runs', async () => {
+    const path = pathIn(tempDir());
+    const [office, command] = [await openSqlite(path), await openSqlite(path)];
+    await office.putSession('aa', { name: 'Ana', token: 't', untilMs: T0 });
+    await command.putAccount({ name: 'Ana', hash: 'h' });
+    await office.receive([{ key: KEY, messages: [presence()] }], noting);
+    expect([await office.accounts(), await office.session('aa', 0)]).toEqual([['Ana'], null]);
+    expect(await command.truck(KEY)).toMatchObject({ revision: 1 });
+  });
+
   it('may be read by others while it runs', async () => {
     const path = pathIn(tempDir());
     const store = await openSqlite(path);
