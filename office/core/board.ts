@@ -7,8 +7,14 @@ import { isMoving } from './moving.js';
 import { compareAlerts, compareTrucks } from './order.js';
 import { reachOf } from './reach.js';
 
-/** One truck as the board shows it at this moment. */
-export function boardTruck(key: TruckKey, state: TruckState, rules: FleetRules, nowMs: WallMs): BoardTruck {
+/** One truck as the board shows it at this moment. listeningMs: since when the office hears trucks; null: it does not. */
+export function boardTruck(
+  key: TruckKey,
+  state: TruckState,
+  rules: FleetRules,
+  nowMs: WallMs,
+  listeningMs: WallMs | null = 0,
+): BoardTruck {
   const { open, vehicle } = state;
   const alerts = state.alerts.map((alert) => boardAlert(alert, state, rules, nowMs));
   return {
@@ -16,7 +22,7 @@ export function boardTruck(key: TruckKey, state: TruckState, rules: FleetRules, 
     truck: key.truck,
     revision: state.revision,
     trailer: open?.trailer ?? state.trailer,
-    ...reachOf(key.truck, state, rules, nowMs),
+    ...reachOf(key.truck, state, rules, nowMs, listeningMs),
     heardMs: state.heardMs,
     sick: sickness(state),
     vehicle: vehicle?.value ?? null,
@@ -92,19 +98,20 @@ const AWAY: readonly Reach[] = ['offline', 'late', 'not-heard'];
 export const isWorthShowing = ({ alerts, sick, reach }: BoardTruck): boolean =>
   alerts.length > 0 || sick.length > 0 || AWAY.includes(reach);
 
-/** The whole board, most urgent first. rulesOf: by fleet. */
+/** The whole board, most urgent first. rulesOf: by fleet. listeningMs as for one truck. */
 export function snapshotOf(
   trucks: Iterable<{ key: TruckKey; state: TruckState }>,
   rulesOf: (fleet: string) => FleetRules,
   notes: readonly string[],
   nowMs: WallMs,
+  listeningMs: WallMs | null = 0,
 ): BoardSnapshot {
   const shown: BoardTruck[] = [];
   const counts = { awake: 0, parked: 0, asleep: 0, off: 0, offline: 0, late: 0, 'not-heard': 0 };
   const untakenMs: BoardSnapshot['untakenMs'] = {};
   for (const { key, state } of trucks) {
     const rules = rulesOf(key.fleet);
-    const truck = boardTruck(key, state, rules, nowMs);
+    const truck = boardTruck(key, state, rules, nowMs, listeningMs);
     counts[truck.reach]++;
     untakenMs[key.fleet] ??= { ...rules.untakenMs };
     if (isWorthShowing(truck)) shown.push(truck);

@@ -5,19 +5,25 @@ import type { FleetRules, TruckState } from './model.js';
 /** A truck that is awake sends its readings every five minutes: two in a row are missing, and some. */
 export const LATE_MS = 12 * 60_000;
 
-/** How a truck is to be reached, and since when; null: not known. */
+/**
+ * How a truck is to be reached, and since when; null: not known. listeningMs: since when the office hears trucks at all; null: it does
+ * not. While it does not, and until a truck has had its time to speak since, silence says nothing of the truck.
+ */
 export function reachOf(
   truck: string,
   state: TruckState,
   rules: FleetRules,
   nowMs: WallMs,
+  listeningMs: WallMs | null = 0,
 ): { reach: Reach; sinceMs: WallMs | null } {
-  const now = connected(state, nowMs);
+  const canTell = listeningMs !== null && nowMs - listeningMs >= LATE_MS;
+  const now = connected(state, nowMs, canTell);
   const isAway = now.reach === 'off' || now.reach === 'offline' || now.reach === 'late';
-  return isAway && isMissed(truck, state, rules, nowMs) ? { reach: 'not-heard', sinceMs: state.heardMs } : now;
+  if (!canTell || !isAway || !isMissed(truck, state, rules, nowMs)) return now;
+  return { reach: 'not-heard', sinceMs: state.heardMs };
 }
 
-function connected(state: TruckState, nowMs: WallMs): { reach: Reach; sinceMs: WallMs | null } {
+function connected(state: TruckState, nowMs: WallMs, canTell: boolean): { reach: Reach; sinceMs: WallMs | null } {
   const { presence, presenceMs, heardMs, lastState } = state;
   const sinceMs = presence?.since == null ? presenceMs : Date.parse(presence.since);
   if (presence?.state === 'parked' || presence?.state === 'asleep') return { reach: presence.state, sinceMs };
@@ -27,7 +33,7 @@ function connected(state: TruckState, nowMs: WallMs): { reach: Reach; sinceMs: W
   // Nothing has ever told how it is: it is as if it were awake, as long as it is heard.
   if (presence === null && heardMs === null) return { reach: 'off', sinceMs: null };
   const lastMs = Math.max(heardMs ?? 0, presenceMs ?? 0);
-  return nowMs - lastMs >= LATE_MS ? { reach: 'late', sinceMs: lastMs } : { reach: 'awake', sinceMs };
+  return canTell && nowMs - lastMs >= LATE_MS ? { reach: 'late', sinceMs: lastMs } : { reach: 'awake', sinceMs };
 }
 
 /** Expected today, due by now, and not heard since midnight where the fleet is. */

@@ -109,7 +109,7 @@ describe('a confirmation', () => {
       .open(1, [], { store: 'n3w' })
       .event(1, 'raised', { store: 'n3w', alert: idOf(1, 'n3w') })
       .wait(10 * S);
-    office.presence('offline', { since: null });
+    office.presence('offline', { since: null }).event(2, 'sure');
     expect(office.answer()?.received).toEqual({ store: 'n3w', seq: 1 });
   });
 
@@ -214,6 +214,17 @@ describe('the limits of an answer', () => {
       }),
       { numRuns: 15 },
     );
+  });
+
+  it('long notes fill it before that', () => {
+    const office = new Answering();
+    for (let seq = 1; seq <= 17; seq++) office.event(seq, 'raised', { alert: idOf(seq), subject: `s${seq}` });
+    const note = '漢'.repeat(300);
+    for (let seq = 1; seq <= 15; seq++) office.wish('take', { alert: idOf(seq), note });
+    expect(() => office.wish('take', { alert: idOf(16), note })).toThrow('too many decisions wait for this truck');
+    const { length } = Buffer.from(JSON.stringify(office.answer()));
+    expect(length).toBeGreaterThan(15_000);
+    expect(length).toBeLessThan(MAX_ANSWER_BYTES);
   });
 
   it('the 65th decision is refused', () => {

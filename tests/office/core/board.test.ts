@@ -49,6 +49,18 @@ describe('how a truck is to be reached', () => {
     expect(board(office)).toMatchObject({ reach, sinceMs });
   });
 
+  it.each<[string, number | null, Reach]>([
+    ['not listening', null, 'awake'],
+    ['listening for less than twelve minutes', T0 + 60 * MIN - 12 * MIN + 1, 'awake'],
+    ['listening for twelve', T0 + 60 * MIN - 12 * MIN, 'late'],
+  ])('an office that is %s has heard nothing of it', (_name, listeningMs, reach) => {
+    const { state } = new Office().presence('awake');
+    expect(boardTruck(KEY, state, RULES, T0 + 60 * MIN, listeningMs).reach).toBe(reach);
+    const expecting = { ...RULES, expected: EXPECTED };
+    const missed = boardTruck(KEY, newTruckState(), expecting, T0 + 60 * MIN, listeningMs).reach;
+    expect(missed).toBe(reach === 'late' ? 'not-heard' : 'off');
+  });
+
   it('says since when by the truck where it knows', () => {
     expect(board(new Office().presence('awake', { since: stamp(T0 - 3 * MIN) })).sinceMs).toBe(T0 - 3 * MIN);
   });

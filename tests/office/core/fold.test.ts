@@ -236,6 +236,13 @@ describe('limits', () => {
     expect(office.event(3, 'cleared').alert()).toEqual(before);
   });
 
+  it('of alerts with such changes too: then older ones are history', () => {
+    const office = new Office().event(5, 'raised', { urgency: 'pull-over' });
+    office.state = { ...office.state, stories: [] };
+    expect(office.event(4, 'worse').event(3, 'cleared').alert()).toMatchObject({ urgency: 'pull-over', lastSeq: 5 });
+    expect(office.event(6, 'cleared').ids).toEqual([]);
+  });
+
   it('events that cannot be are none of the truck’s: they leave nothing behind', () => {
     const office = new Office().event(2, 'cleared').event(1, 'raised');
     expect(office.ids).toEqual([]);
