@@ -3,7 +3,7 @@ import { lastAnswer } from '../core/answer.js';
 import type { Incoming, TruckKey, TruckState } from '../core/model.js';
 import type { OfficeClock } from './clock.js';
 
-/** A truck that sends again what it was told has arrived has not got its answer: it is said again, no more often than this. */
+/** What a truck has not got is said to it again, no more often than this. */
 const AGAIN_MS = 10_000;
 
 export interface AnswersOptions {
@@ -39,7 +39,7 @@ export class Answers {
       this.#made.delete(name);
       this.#againMs.set(name, this.#options.clock.nowMs());
       void this.#send(key, state);
-    } else if (messages.some((each) => each.kind === 'event' && wasConfirmed(state, each.message))) {
+    } else if (messages.some((each) => mayLack(state, each))) {
       this.#sayAgain(key, state);
     }
   }
@@ -82,6 +82,15 @@ export class Answers {
 }
 
 const nameOf = ({ fleet, truck }: TruckKey): string => `${fleet}/${truck}`;
+
+/**
+ * The truck may not have its last answer: a broker that is killed loses what it had acknowledged. It says an event again that was
+ * confirmed, or speaks without having done what it was asked.
+ */
+function mayLack(state: TruckState, incoming: Incoming): boolean {
+  if ((state.published?.decisions.length ?? 0) > 0) return true;
+  return incoming.kind === 'event' && wasConfirmed(state, incoming.message);
+}
 
 function wasConfirmed({ published }: TruckState, { store, seq }: { store: string; seq: number }): boolean {
   const received = published?.received;

@@ -46,7 +46,7 @@ export interface OfficeOptions {
   ): OfficeLink;
   keepMs: number;
   /** Trucks that are expected on some days: they are missed also when they were never heard. */
-  expected: readonly TruckKey[];
+  expected?: readonly TruckKey[];
   log: { warn(line: string): void; error(line: string): void };
 }
 
@@ -68,7 +68,7 @@ export class Office implements BoardSource {
   static async start(options: OfficeOptions): Promise<Office> {
     const view = new View(options);
     for await (const { key, state } of options.store.trucks()) view.put(key, state);
-    for (const key of options.expected) if (view.get(key) === null) view.put(key, newTruckState());
+    for (const key of options.expected ?? []) if (view.get(key) === null) view.put(key, newTruckState());
     return new Office(options, view);
   }
 

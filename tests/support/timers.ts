@@ -1,5 +1,6 @@
 interface Armed {
   ms: number;
+  atMs: number;
   callback: () => void;
 }
 
@@ -12,7 +13,7 @@ export class HandTimers {
   readonly nowMs = (): number => this.now;
 
   readonly after = (ms: number, callback: () => void): (() => void) => {
-    const armed = { ms, callback };
+    const armed = { ms, atMs: this.now + ms, callback };
     this.#armed.add(armed);
     this.#onArmed();
     return () => void this.#armed.delete(armed);
@@ -29,6 +30,19 @@ export class HandTimers {
     this.#armed.clear();
     this.now += Math.max(0, ...due.map(({ ms }) => ms));
     for (const { callback } of due) callback();
+  }
+
+  /** Time goes on by so much; what falls due in it goes off, in order. */
+  pass(ms: number): void {
+    const end = this.now + ms;
+    for (;;) {
+      const due = [...this.#armed].filter(({ atMs }) => atMs <= end).sort((a, b) => a.atMs - b.atMs)[0];
+      if (due === undefined) break;
+      this.#armed.delete(due);
+      this.now = Math.max(this.now, due.atMs);
+      due.callback();
+    }
+    this.now = end;
   }
 
   /** Resolves when something waits. */
