@@ -142,9 +142,11 @@ describe.skipIf(!mosquittoIsInstalled)('a broker that is killed between a truck 
   it(
     'an answer that the broker took and lost is said again',
     async () => {
-      const { office, bus, kill, restart, alerts } = await scene();
+      const { office, bus, path, kill, restart, alerts } = await scene();
       bus.lamp = true;
       const [lamp] = await alerts((list) => list.length > 0);
+      // The truck has nothing to say again, which would bring it an answer in any case.
+      await untilSo(async () => truckRows(path).waiting === 0);
       await kill();
       expect(await office.wish({ alert: lamp!.id, do: 'take', note: 'driver called' })).toBe(null);
       const { published } = office.office.answers.counts;
