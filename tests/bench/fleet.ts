@@ -4,6 +4,7 @@
  */
 import { availableParallelism, cpus, loadavg } from 'node:os';
 import { type FleetOptions, type Phase, readOptions, USAGE } from './fleet/options.js';
+import { OFFICE_FLAGS } from './fleet/programs.js';
 import { Setup } from './fleet/setup.js';
 import { burst, steady, stored } from './fleet/steady.js';
 import { storm } from './fleet/storm.js';
@@ -48,7 +49,7 @@ const chosen = options();
 const [{ model } = { model: 'unknown' }] = cpus();
 process.stdout.write(
   `${new Date().toISOString().slice(0, 16)}, node ${process.version}, ${availableParallelism()} cores of ${model.trim()}, ` +
-    `load before ${loadavg()[0]!.toFixed(1)}, seed ${chosen.seed}\n`,
+    `load before ${loadavg()[0]!.toFixed(1)}, seed ${chosen.seed}; office: node ${OFFICE_FLAGS.join(' ')}\n`,
 );
 for (const phase of chosen.phases) {
   title(NAMES[phase]);

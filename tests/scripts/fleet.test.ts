@@ -5,7 +5,7 @@ import { Random } from '../../simulator/random.js';
 import { cleanup, makeInbox, until } from '../adapters/mqtt/harness.js';
 import { folder, freePort, mosquittoIsInstalled, startMosquitto } from '../adapters/mqtt/mosquitto.js';
 import { type Latencies, latencies, percentile } from '../bench/fleet/latencies.js';
-import { type Change, FLEET, truckName } from '../bench/fleet/messages.js';
+import { type Change, type Commit, FLEET, truckName } from '../bench/fleet/messages.js';
 import { readOptions } from '../bench/fleet/options.js';
 import { Truck } from '../bench/fleet/truck.js';
 
@@ -113,7 +113,16 @@ describe('from commit to board', () => {
     ],
   ];
   it.each(rows)('%s', (_, committed, seen, expected) => {
-    expect(latencies(committed, seen.toReversed())).toEqual(expected);
+    const commits = committed.map((change): Commit => [...change, true]);
+    expect(latencies(commits, seen.toReversed())).toEqual(expected);
+  });
+
+  it('what a truck committed without a connection is looked for, and its time is not counted', () => {
+    const aside: Commit[] = [
+      ['a', 'plan', 10, false],
+      ['b', 'plan', 10, false],
+    ];
+    expect(latencies(aside, [plan(500)])).toEqual({ ms: [], overtaken: 0, unseen: 1 });
   });
 
   it('99 of 100', () => {

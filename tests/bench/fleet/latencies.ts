@@ -1,7 +1,7 @@
-import type { Change } from './messages.js';
+import type { Change, Commit } from './messages.js';
 
 export interface Latencies {
-  /** ms from commit to board, ascending. */
+  /** ms from commit to board, ascending; of trucks that were connected. */
   ms: number[];
   /** Committed and never seen, but the board shows at the end what it should: what came after it made it as it was before. */
   overtaken: number;
@@ -13,7 +13,7 @@ export interface Latencies {
  * Which change was seen when. A page is told of a truck at most every 200 ms, so of two quick changes only the second is seen: then
  * both are. Both lists may come in any order.
  */
-export function latencies(committed: readonly Change[], seen: readonly Change[]): Latencies {
+export function latencies(committed: readonly Commit[], seen: readonly Change[]): Latencies {
   const seenOf = byAlert(seen);
   const ms: number[] = [];
   let [overtaken, unseen] = [0, 0];
@@ -22,7 +22,7 @@ export function latencies(committed: readonly Change[], seen: readonly Change[])
     const views = seenOf.get(alert) ?? [];
     for (const [, shown, seenMs] of views) {
       const last = waiting.findLastIndex(([, state, atMs]) => state === shown && atMs <= seenMs);
-      for (const [, , atMs] of waiting.slice(0, last + 1)) ms.push(seenMs - atMs);
+      for (const [, , atMs, isConnected] of waiting.slice(0, last + 1)) if (isConnected) ms.push(seenMs - atMs);
       waiting = waiting.slice(last + 1);
     }
     const isRight = (views.at(-1)?.[1] ?? 'gone') === waiting.at(-1)?.[1];
@@ -32,8 +32,8 @@ export function latencies(committed: readonly Change[], seen: readonly Change[])
   return { ms: ms.sort((a, b) => a - b), overtaken, unseen };
 }
 
-function byAlert(changes: readonly Change[]): Map<string, Change[]> {
-  const alerts = new Map<string, Change[]>();
+function byAlert<T extends Change | Commit>(changes: readonly T[]): Map<string, T[]> {
+  const alerts = new Map<string, T[]>();
   for (const change of changes) {
     const of = alerts.get(change[0]);
     if (of === undefined) alerts.set(change[0], [change]);

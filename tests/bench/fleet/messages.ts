@@ -6,8 +6,10 @@ import type { WallMs } from '../../../daemon/time.js';
 
 /** What the board must show of an alert: how urgent it is, or that it is over. */
 export type Shown = Urgency | 'gone';
-/** An alert's change: committed by a truck, or seen on the board. Both processes have the same clock. */
+/** An alert's change: seen on the board, or committed by a truck. Both processes have the same clock. */
 export type Change = [alert: string, shown: Shown, ms: WallMs];
+/** isConnected: only then the office can have it at once. */
+export type Commit = [...Change, isConnected: boolean];
 
 export type TrucksOrder =
   /** All of them, evenly spread over this time. */
@@ -39,7 +41,7 @@ export interface TrucksCounts {
 
 export type TrucksReport =
   | { report: 'counts'; counts: TrucksCounts }
-  | { report: 'changes'; changes: Change[] }
+  | { report: 'changes'; changes: Commit[] }
   /** Connected; the first message leaves now. */
   | { report: 'up'; ups: [truck: string, ms: WallMs][] }
   | { report: 'list'; trucks: { truck: string; store: string; lastSeq: number; open: string[] }[] };

@@ -107,6 +107,11 @@ export interface OfficePlace {
 
 export const PROXY = { userHeader: 'x-user', secret: 'a secret of the benchmark only' };
 
+/** The flags that the service manager starts it with. */
+export const OFFICE_FLAGS = /^ExecStart=\S+ (--.*?) \/opt/m
+  .exec(readFileSync(join(packageRoot(), 'config/deploy/axlepost-office.service'), 'utf8'))![1]!
+  .split(' ');
+
 /** `axlepost office` as it is installed; resolves when the board can be read. */
 export async function startOffice(
   folder: string,
@@ -127,7 +132,15 @@ export async function startOffice(
   );
   const env = { AXLEPOST_BENCH_PROXY: PROXY.secret, ...(database !== null && { AXLEPOST_BENCH_DATABASE: database }) };
   const program = join(packageRoot(), 'dist/axlepost.js');
-  const command = [...(isHeld ? onCore('office') : []), process.execPath, program, 'office', '--config', file];
+  const command = [
+    ...(isHeld ? onCore('office') : []),
+    process.execPath,
+    ...OFFICE_FLAGS,
+    program,
+    'office',
+    '--config',
+    file,
+  ];
   const running = start(database === null ? 'office' : `office at ${port}`, command, env);
   let words = '';
   running.child.stderr?.setEncoding('utf8').on('data', (text: string) => {

@@ -6,6 +6,7 @@ import {
   type BoardReport,
   type BoardTask,
   type Change,
+  type Commit,
   FLEET,
   type TrucksCounts,
   type TrucksOrder,
@@ -24,7 +25,7 @@ export type ListedTruck = Extract<TrucksReport, { report: 'list' }>['trucks'][nu
 export class SimulatedFleet {
   readonly processes: Running[] = [];
   /** What trucks committed and what the board showed, since the last `forget`. */
-  committed: Change[] = [];
+  committed: Commit[] = [];
   seen: Change[] = [];
   ups = new Map<string, number>();
   board = { messages: 0, bytes: 0, delayP99Ms: 0, broken: 0 };

@@ -39,7 +39,7 @@ export async function steady(setup: Setup, rate: number): Promise<void> {
     `${whole((fleet.board.messages - board.messages) / tookS)} /s`,
   );
   latencyLines('commit to board', found.ms, GOAL_P99_MS);
-  line('changes committed without a connection, not counted here', whole(after.unconnected - before.unconnected));
+  line('changes committed without a connection, not in these times', whole(after.unconnected - before.unconnected));
   shownLines(fleet.committed.length, found);
   usageLines(usage, used, tookS);
   line("event loops of trucks and readers, the benchmark's own part", ms(fleet.delayMs));

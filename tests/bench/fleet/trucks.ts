@@ -4,7 +4,7 @@ import { hostTimers, type PublisherClock } from '../../../adapters/mqtt/clock.js
 import { Random } from '../../../simulator/random.js';
 import { LiveDay } from './live-day.js';
 import {
-  type Change,
+  type Commit,
   type TrucksCounts,
   type TrucksOrder,
   type TrucksReport,
@@ -29,7 +29,7 @@ const clock: PublisherClock = {
 };
 
 const counts = { connected: 0, committed: 0, unconnected: 0, waiting: 0, connects: 0 };
-let changes: Change[] = [];
+let changes: Commit[] = [];
 let ups: [string, number][] = [];
 
 const trucks = Array.from({ length: task.count }, (_, i) => {
@@ -40,7 +40,7 @@ const trucks = Array.from({ length: task.count }, (_, i) => {
       counts.committed++;
       counts.waiting++;
       if (!isConnected) counts.unconnected++;
-      else changes.push([alert, shown, Date.now()]);
+      changes.push([alert, shown, Date.now(), isConnected]);
     },
     onConfirmed: (events) => {
       counts.waiting -= events;
