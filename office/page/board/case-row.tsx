@@ -87,7 +87,7 @@ function Advice({ alert }: { alert: BoardAlert }) {
   if (alert.advice === null) return null;
   const [driver, shop] = alert.advice.split(' Shop: ');
   return (
-    <details class="advice" open={alert.urgency === 'pull-over'}>
+    <details class="advice" open={alert.urgency === 'pull-over' && !alert.isTaken}>
       <summary>What to tell the driver</summary>
       <p>{driver}</p>
       {shop !== undefined && <p>Shop: {shop}</p>}

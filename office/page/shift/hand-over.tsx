@@ -145,7 +145,8 @@ function Floods({ floods }: { floods: readonly Flood[] }) {
   );
 }
 
-const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+/** Names of people stay as they are written. */
+const sentence = (text: string): string => `${text.replace(/^nobody/, 'Nobody')}.`;
 
 function EndedLine({ past }: { past: PastAlert }) {
   const { nowMs } = useDesk();

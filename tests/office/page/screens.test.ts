@@ -31,6 +31,12 @@ describe.skipIf(isSkipped)('the page, looked at', () => {
       );
     };
     await look('board');
+    const row = page.getByRole('article').filter({ hasText: 'B-31' });
+    await row.getByRole('button', { name: 'Snooze' }).click();
+    await look('form');
+    const [inner, outer] = await Promise.all([row.locator('form').boundingBox(), row.boundingBox()]);
+    const widest = Number(await page.evaluate('document.querySelector(".case-form").scrollWidth'));
+    expect(inner!.x + widest).toBeLessThanOrEqual(outer!.x + outer!.width);
     await page.goto(`${page.url().split('#')[0]}#/trucks/northline/T-1042`);
     await page.locator('.plot canvas').waitFor();
     await look('truck');
