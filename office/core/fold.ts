@@ -7,6 +7,7 @@ import { foldOpen } from './fold-open.js';
 import type { FleetRules, Folded, Incoming, TruckKey, TruckState } from './model.js';
 import { told } from './notices.js';
 import { withGap, withStore } from './received.js';
+import { unstuck } from './stuck.js';
 
 /**
  * The row after these messages, and what is to be sent for them. Messages are in the order in which they came here, which need not be
@@ -20,7 +21,7 @@ export function fold(
   rules: FleetRules,
   nowMs: WallMs,
 ): Folded {
-  const after = fresh.reduce(taken, state);
+  const after = unstuck(state, fresh.reduce(taken, state));
   const events = fresh.flatMap((each) => (each.kind === 'event' ? [each.message] : []));
   const asked = unconfirmed(state.alerts, after, events);
   return told(key, state, { ...asked, revision: state.revision + 1 }, endingsOf(events), rules, nowMs);

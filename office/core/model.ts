@@ -47,6 +47,10 @@ export interface StoreSeen {
   isOver: boolean;
   /** Gaps whose numbers have not all been accounted for. Bounded. */
   gaps: SeqGap[];
+  /** Nothing after seq could be confirmed, though the truck was heard for so long since; top: the highest number there then. */
+  stuck: { seq: number; top: number; heardMs: number } | null;
+  /** Numbers that were given up. */
+  lost: number;
 }
 
 /** `count` of the numbers from..to will never come; the others may. */

@@ -20,6 +20,8 @@ export const newStoreSeen = (store: string, ms: WallMs): StoreSeen => ({
   floor: 0,
   isOver: false,
   gaps: [],
+  stuck: null,
+  lost: 0,
 });
 
 /** The list with one of its entries as `change` makes it; it is added when it is not there. The one just changed stands last. */
@@ -78,7 +80,7 @@ function settled(seen: StoreSeen, nowMs: WallMs): StoreSeen {
     const count = group.reduce((sum, gap) => sum + gap.count, 0);
     const first = ranges[0]?.[0];
     const isPassed = group.every(({ passedMs }) => passedMs !== null && nowMs - passedMs >= SETTLE_MS);
-    if (first !== undefined && isPassed && missing(ranges, Math.max(from, first), to) <= count) {
+    if (first !== undefined && isPassed && missingIn(ranges, Math.max(from, first), to) <= count) {
       if (to >= first) ranges = joined(ranges, Math.max(from, first), to);
     } else open.push(...group);
   }
@@ -104,7 +106,8 @@ function oneFewer([a, b, ...rest]: SeqGap[]): SeqGap[] {
   return [both, ...rest];
 }
 
-function missing(ranges: SeqRanges, from: number, to: number): number {
+/** How many of from..to are not there. */
+export function missingIn(ranges: SeqRanges, from: number, to: number): number {
   let there = 0;
   for (const [first, last] of ranges) there += Math.max(0, Math.min(last, to) - Math.max(first, from) + 1);
   return Math.max(0, to - from + 1 - there);
