@@ -64,7 +64,8 @@ export class BrokerLink {
   readonly #subscriptions: Subscriptions;
   readonly #probe: RetainedProbe;
   readonly #answers = new AnswerSender();
-  #connection: Connection | null = null;
+  /** All has been asked for on this connection. */
+  #isHearing = false;
   /** Of the last connection: what the broker is like does not change because it is away. */
   #broker: { version: 4 | 5; keepsRetained: boolean; takesWildcards: boolean } | null = null;
   #isShared: boolean | null = null;
@@ -124,8 +125,9 @@ export class BrokerLink {
     return this.#notes;
   }
 
+  /** Connected, and what is to be heard has been asked for. */
   get isConnected(): boolean {
-    return this.#connection !== null;
+    return this.#isHearing;
   }
 
   /** Protocol, host and port, for people. */
@@ -154,12 +156,12 @@ export class BrokerLink {
 
   #up(connection: Connection): void {
     const { retained, wildcards } = connection.abilities;
-    this.#connection = connection;
     this.counts.connects += 1;
     this.#awaySinceMs = null;
     this.#broker = { version: this.#link.version ?? 5, keepsRetained: retained, takesWildcards: wildcards };
     this.#answers.up(connection);
     if (wildcards) void this.#subscriptions.up(connection);
+    else this.#isHearing = true;
     if (wildcards && retained) {
       void this.#probe.run(connection).then((result) => {
         this.#givesRetained = result;
@@ -177,13 +179,14 @@ export class BrokerLink {
   }
 
   #disconnected(): void {
-    this.#connection = null;
+    this.#isHearing = false;
     this.#subscriptions.down();
     this.#probe.down();
     this.#answers.down();
   }
 
   #subscribed(): void {
+    this.#isHearing = true;
     this.#isShared = this.#subscriptions.isShared;
     this.#tell();
   }

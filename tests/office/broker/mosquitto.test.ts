@@ -59,14 +59,12 @@ describe.skipIf(!canRun)('the broker of the deploy notes, with TLS', () => {
       makeLink(broker.url, { sharedGroup: 'desk', credentials: () => credentialsOf(broker, 'office') });
     const [one, other] = [instance(), instance()];
     await until(() => one.link.isConnected && other.link.isConnected);
-    const outbox = truckOf(broker, 'T-1042', 20);
+    truckOf(broker, 'T-1042', 20);
     await until(() => eventsOf(one).length + eventsOf(other).length === 20);
     await one.link.close();
     const before = eventsOf(other).length;
-    // The broker may not have noticed yet, and the outbox does not say it twice: a second truck speaks until the other has all of it.
-    const second = truckOf(broker, 'T-208', 20);
-    await until(() => second.confirmed === 20 && eventsOf(other).length === before + 20);
-    expect(outbox.confirmed).toBe(20);
+    truckOf(broker, 'T-208', 20);
+    await until(() => eventsOf(other).length === before + 20);
   });
 
   it('the office’s answer reaches the truck, and nothing of its probes stays', async () => {
@@ -122,7 +120,8 @@ describe.skipIf(!canRun)('mosquitto as it comes', () => {
     await until(() => office.link.isConnected);
     const outbox = new MemoryOutbox();
     outbox.append(10);
-    makePublisher(outbox, url).start();
+    const truck = makePublisher(outbox, url);
+    truck.start();
     await until(() => seqsOf(office).length === 10);
     expect(lines[0]).toBe(`connected to ${url} with MQTT 5`);
     first.kill('SIGKILL');
@@ -131,7 +130,8 @@ describe.skipIf(!canRun)('mosquitto as it comes', () => {
     await startMosquitto(directory, conf);
     await until(() => office.link.isConnected && office.link.notes.length === 0);
     outbox.append(10);
-    await until(() => new Set(seqsOf(office)).size === 20 || outbox.confirmed < 20);
+    truck.poke();
+    await until(() => new Set(seqsOf(office)).size === 20);
   });
 
   it('told to retain nothing: trucks and office get on, and the office says so', async () => {

@@ -3,16 +3,15 @@ import { once } from 'node:events';
 import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import type { ReceivedEvent } from '../../../adapters/mqtt/messages.js';
-import { openStore } from '../../../adapters/store/store.js';
 import type { TruckConfig } from '../../../config/resolved.js';
 import { couple } from '../../../office/core/decide.js';
 import type { OfficeAlert } from '../../../office/core/model.js';
-import { cleanup, makeBroker, makePublisher, numberedEvent, TRUCK, until, upTo } from '../../adapters/mqtt/harness.js';
+import { until } from '../../adapters/mqtt/harness.js';
 import { folder, freePort, mosquittoIsInstalled, startMosquitto } from '../../adapters/mqtt/mosquitto.js';
-import { commit, draft, openAlert, openDraft, optionsIn, tempDir } from '../../adapters/store/helpers.js';
+import { tempDir } from '../../adapters/store/helpers.js';
 import { FakeBus, live, truckText } from '../../daemon/commands/live.js';
 import { truckOf } from '../../support/truck-file.js';
-import { KEY, untilSo, type WholeOffice, wholeOffice } from './whole-office.js';
+import { eventsAt, KEY, untilSo, wholeOffice } from './whole-office.js';
 
 /* Received means received: trucks and the office as they are, with their stores, and a broker between them that is killed. */
 
@@ -45,10 +44,6 @@ function truckRows(path: string): { events: TruckRow[]; waiting: number } {
     db.close();
   }
 }
-
-/** Everything that the office has of the truck, oldest first. */
-const eventsAt = async ({ store }: WholeOffice): Promise<ReceivedEvent[]> =>
-  (await store.events({ ...KEY, limit: 1000 })).sort((a, b) => a.seq - b.seq);
 
 const told = (events: readonly ReceivedEvent[], ...changes: string[]) =>
   events
@@ -193,60 +188,4 @@ describe.skipIf(!mosquittoIsInstalled)('a broker that is killed between a truck 
     },
     PATIENCE_MS,
   );
-});
-
-describe('numbers', () => {
-  it('what the office did not get is sent again, and confirmed only then', async () => {
-    const broker = await makeBroker();
-    const lost = new Set([3, 4, 5]);
-    // Once each: as a broker that acknowledged them and then lost them.
-    const office = await wholeOffice(broker.url, (kind, seq) => kind === 'event' && lost.delete(seq));
-    await until(() => office.link.isConnected);
-    const store = await openStore(optionsIn(tempDir(), { truck: TRUCK }));
-    cleanup(() => store.close());
-    const publisher = makePublisher(store, broker.url, { confirm: 'office', timings: { resendMs: 3000 } });
-    publisher.start();
-    const events = upTo(10).map((n) => draft(n, 'raised'));
-    await store.commit(commit({ events, open: openDraft(upTo(10).map((n) => openAlert(n))), state: '{}' }));
-    publisher.poke();
-    publisher.openChanged();
-    await until(() => publisher.health().confirmedSeq === 2);
-    expect((await store.stats()).outbox).toBe(8);
-    await until(() => publisher.health().confirmedSeq === 10);
-    expect((await eventsAt(office)).map(({ seq }) => seq)).toEqual(upTo(10));
-    expect((await store.stats()).outbox).toBe(0);
-    await publisher.stop(1000);
-  });
-
-  it('of a truck that cannot write come at once and are never confirmed; the old store goes on', async () => {
-    const broker = await makeBroker();
-    const office = await wholeOffice(broker.url);
-    await until(() => office.link.isConnected);
-    const store = await openStore(optionsIn(tempDir(), { truck: TRUCK }));
-    cleanup(() => store.close());
-    const publisher = makePublisher(store, broker.url, { confirm: 'office' });
-    publisher.start();
-    const first = commit({ events: [draft(1, 'raised')], open: openDraft([openAlert(1)]), state: '{}' });
-    await store.commit(first);
-    publisher.poke();
-    publisher.openChanged();
-    await until(() => publisher.health().confirmedSeq === 1);
-    publisher.volatile([1, 2].map((seq) => numberedEvent(seq, '~v0latile')));
-    await untilSo(async () => (await eventsAt(office)).length === 3);
-    const unstored = (await eventsAt(office)).filter(({ stored }) => stored === false);
-    expect(unstored.map(({ store: id, seq }) => [id, seq])).toEqual([
-      ['~v0latile', 1],
-      ['~v0latile', 2],
-    ]);
-    // The disk is back: what is open is committed under the old store, whose numbers go on.
-    const alerts = [openAlert(1), openAlert(2)];
-    await store.commit(commit({ events: [draft(2, 'raised')], open: openDraft(alerts), state: '{}' }));
-    publisher.poke();
-    publisher.openChanged();
-    await until(() => publisher.health().confirmedSeq === 2);
-    const state = (await office.state())!;
-    expect(state.published?.received).toEqual({ store: store.opened.store, seq: 2 });
-    expect(state.alerts.map(({ id }) => id).sort()).toEqual(upTo(2).map((n) => `${TRUCK}.${store.opened.store}.${n}`));
-    await publisher.stop(1000);
-  });
 });

@@ -1,4 +1,5 @@
 import { hostTimers } from '../../../adapters/mqtt/clock.js';
+import type { ReceivedEvent } from '../../../adapters/mqtt/messages.js';
 import { fleetRules, loadOffice } from '../../../config/office.js';
 import { BrokerLink, type BrokerLinkOptions } from '../../../office/broker/link.js';
 import type { TruckState, Wish } from '../../../office/core/model.js';
@@ -81,3 +82,7 @@ export async function untilSo<T>(ask: () => Promise<T | null | undefined | false
     await new Promise((resolve) => setTimeout(resolve, 10));
   }
 }
+
+/** Everything that the office has of the truck, oldest first. */
+export const eventsAt = async ({ store }: WholeOffice): Promise<ReceivedEvent[]> =>
+  (await store.events({ ...KEY, limit: 1000 })).sort((a, b) => a.seq - b.seq);
