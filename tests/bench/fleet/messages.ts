@@ -21,6 +21,8 @@ export type TrucksOrder =
   | { order: 'list' };
 
 export interface TrucksCounts {
+  /** Orders that had been obeyed when it was counted. */
+  orders: number;
   trucks: number;
   connected: number;
   /** Events that the office has not confirmed, and trucks that have any. */

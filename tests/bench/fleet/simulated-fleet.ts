@@ -30,6 +30,7 @@ export class SimulatedFleet {
   ups = new Map<string, number>();
   board = { messages: 0, bytes: 0, delayP99Ms: 0, broken: 0 };
   readonly #counts: (TrucksCounts | null)[] = [];
+  #orders = 0;
   #isReading = false;
   #list: ListedTruck[] = [];
   readonly #trucks: ChildProcess[] = [];
@@ -70,13 +71,14 @@ export class SimulatedFleet {
   }
 
   order(order: TrucksOrder): void {
+    this.#orders++;
     for (const child of this.#trucks) child.send(order);
   }
 
   /** Of all trucks together, as last reported. */
   get counts(): TrucksCounts {
     const sum = { trucks: 0, connected: 0, waiting: 0, trucksWaiting: 0, committed: 0, unconnected: 0 };
-    const all = { ...sum, events: 0, repeated: 0, others: 0, connects: 0, delayP99Ms: 0 };
+    const all = { ...sum, orders: 0, events: 0, repeated: 0, others: 0, connects: 0, delayP99Ms: 0 };
     for (const counts of this.#counts) {
       for (const key of Object.keys(all) as (keyof TrucksCounts)[]) all[key] += counts?.[key] ?? 0;
     }
@@ -95,10 +97,10 @@ export class SimulatedFleet {
     }
   }
 
-  /** Counts are those of a report that began after this call. */
+  /** Counted after the last order was obeyed. */
   async fresh(): Promise<TrucksCounts> {
     this.#counts.fill(null);
-    await this.until('all trucks report', 60, () => !this.#counts.includes(null));
+    await this.until('all trucks report', 60, () => this.#counts.every((counts) => counts?.orders === this.#orders));
     return this.counts;
   }
 
@@ -144,7 +146,8 @@ export class SimulatedFleet {
     else if (report.report === 'up') for (const [truck, ms] of report.ups) this.ups.set(truck, ms);
     else if (report.report === 'list') this.#list.push(...report.trucks);
     else {
-      this.#counts[index] = report.counts;
+      // One that was on its way before the last order says what was before it.
+      if (report.counts.orders === this.#orders) this.#counts[index] = report.counts;
       this.delayMs = Math.max(this.delayMs, report.counts.delayP99Ms);
     }
   }

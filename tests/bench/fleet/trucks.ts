@@ -28,7 +28,7 @@ const clock: PublisherClock = {
   wallNow: () => Date.now(),
 };
 
-const counts = { connected: 0, committed: 0, unconnected: 0, waiting: 0, connects: 0 };
+const counts = { orders: 0, connected: 0, committed: 0, unconnected: 0, waiting: 0, connects: 0 };
 let changes: Commit[] = [];
 let ups: [string, number][] = [];
 
@@ -70,6 +70,7 @@ function backlog(truck: Truck, events: number): void {
 }
 
 function obey(order: TrucksOrder): void {
+  counts.orders++;
   if (order.order === 'live') day.run(order.factor);
   else if (order.order === 'backlog') for (const truck of trucks) backlog(truck, order.events);
   else if (order.order === 'connect') {
