@@ -9,6 +9,10 @@ export const MOST_MARKS = 500;
 /** An alert that gets worse is news again. */
 export const markOf = ({ alert }: Case): string => `${alert.id} ${alert.urgency}`;
 
+/** One that got better is no news. */
+const has = (marks: ReadonlySet<string>, one: Case): boolean =>
+  marks.has(markOf(one)) || (one.alert.urgency === 'next-stop' && marks.has(`${one.alert.id} pull-over`));
+
 /** Only these are announced and marked: what is planned can wait to be found. */
 export const isNewsworthy = ({ alert }: Case): boolean => alert.urgency !== 'plan' && alert.kind === 'equipment';
 
@@ -29,7 +33,28 @@ export function readMarks(stored: string | null): string[] {
 }
 
 export const unread = (groups: Groups, marks: ReadonlySet<string>): Case[] =>
-  groups.undecided.filter((one) => isNewsworthy(one) && !marks.has(markOf(one)));
+  groups.undecided.filter((one) => isNewsworthy(one) && !has(marks, one));
+
+/** To be said and notified; `isAgain`: it was before, and nobody took it in time. */
+export interface Announced {
+  one: Case;
+  isAgain: boolean;
+}
+
+/** @param told what stood there when it was last asked @returns what is new since, and what stands there now */
+export function announcements(groups: Groups, told: ReadonlySet<string>): { fresh: Announced[]; told: Set<string> } {
+  const open = groups.undecided.filter(isNewsworthy);
+  const fresh = open.flatMap((one): Announced[] => {
+    if (!has(told, one)) return [{ one, isAgain: false }];
+    return one.alert.isUntaken && !told.has(untakenMark(one)) ? [{ one, isAgain: true }] : [];
+  });
+  return {
+    fresh,
+    told: new Set(open.flatMap((one) => (one.alert.isUntaken ? [markOf(one), untakenMark(one)] : [markOf(one)]))),
+  };
+}
+
+const untakenMark = (one: Case): string => `${markOf(one)} untaken`;
 
 /** Of the window: what needs somebody now. */
 export function titleOf(groups: Groups | null, isLive: boolean): string {
@@ -70,5 +95,5 @@ const soundsFor: Record<Urgency, boolean> = { 'pull-over': true, 'next-stop': fa
 
 function keysOf(one: Case): string[] {
   const keys = soundsFor[one.alert.urgency] ? [markOf(one)] : [];
-  return one.alert.isUntaken ? [...keys, `${markOf(one)} untaken`] : keys;
+  return one.alert.isUntaken ? [...keys, untakenMark(one)] : keys;
 }

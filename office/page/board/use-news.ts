@@ -3,7 +3,7 @@ import { KEYS, keep, kept } from '../live/keep.js';
 import { notify } from '../live/notify.js';
 import { said } from '../words/alerts.js';
 import type { Case, Groups } from './groups.js';
-import { isNewsworthy, markOf, readMarks, unread, withMarks } from './news.js';
+import { type Announced, announcements, markOf, readMarks, unread, withMarks } from './news.js';
 
 export interface News {
   unread: ReadonlySet<string>;
@@ -26,18 +26,18 @@ export function useNews(groups: Groups | null, doesNotify: boolean): News {
   // A page that is hidden paints nothing, and must notify all the same: not after the paint.
   useLayoutEffect(() => {
     if (groups === null) return;
-    const fresh = groups.undecided.filter((one) => isNewsworthy(one) && !told.current.has(markOf(one)));
+    const { fresh, told: now } = announcements(groups, told.current);
     const wasFirst = isFirst.current;
     isFirst.current = false;
-    // Only of what stands there: a mark is never told twice while its alert is open, and is forgotten with it.
-    told.current = new Set(groups.undecided.filter(isNewsworthy).map(markOf));
+    told.current = now;
     if (fresh.length === 0) return;
-    const unseen = fresh.filter((one) => unreadMarks.has(markOf(one)));
-    if (doesNotify) for (const one of unseen.filter(isPullOver)) notify(one);
+    // After a reload only what nobody here has looked at.
+    const loud = fresh.filter(({ one, isAgain }) => isPullOver(one) && (isAgain || unreadMarks.has(markOf(one))));
+    if (doesNotify) for (const { one, isAgain } of loud) notify(one, isAgain);
     if (wasFirst) return;
     setSpoken({
-      urgent: sentences(fresh.filter(isPullOver)),
-      calm: sentences(fresh.filter((one) => !isPullOver(one))),
+      urgent: sentences(fresh.filter(({ one }) => isPullOver(one))),
+      calm: sentences(fresh.filter(({ one }) => !isPullOver(one))),
     });
   }, [groups, unreadMarks, doesNotify]);
 
@@ -52,4 +52,5 @@ export function useNews(groups: Groups | null, doesNotify: boolean): News {
 }
 
 const isPullOver = ({ alert }: Case): boolean => alert.urgency === 'pull-over';
-const sentences = (cases: Case[]): string => cases.map(({ truck, alert }) => said(truck, alert)).join('. ');
+const sentences = (found: Announced[]): string =>
+  found.map(({ one, isAgain }) => `${isAgain ? 'Untaken. ' : ''}${said(one.truck, one.alert)}`).join('. ');

@@ -84,6 +84,10 @@ export const truckPage = (fleet: string, truck: string): Promise<TruckPage | nul
 export const series = (fleet: string, truck: string, fromMs: number, toMs: number): Promise<Series | null> =>
   get(`${truckPath(fleet, truck)}/series?from=${Math.round(fromMs)}&to=${Math.round(toMs)}`);
 
+/** Where the same is to be had as a table. */
+export const csvOf = (query: { fleet?: string; truck?: string; from?: string; to?: string }): string =>
+  `/events.csv?${new URLSearchParams(query)}`;
+
 export const events = (query: {
   fleet?: string;
   truck?: string;

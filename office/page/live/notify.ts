@@ -9,12 +9,13 @@ export const mayNotify = async (): Promise<boolean> =>
   canNotify() && (await Notification.requestPermission()) === 'granted';
 
 /** Outside of the window; several pages that say the same show it once. */
-export function notify(one: Case): void {
+export function notify(one: Case, isAgain: boolean): void {
   if (!canNotify() || Notification.permission !== 'granted') return;
   const { truck, alert } = one;
-  const shown = new Notification(`${URGENCY_WORDS[alert.urgency].name}: ${truckName(truck)}`, {
+  const again = isAgain ? 'Untaken: ' : '';
+  const shown = new Notification(`${again}${URGENCY_WORDS[alert.urgency].name}: ${truckName(truck)}`, {
     body: `${alert.place}: ${alert.what}`,
-    tag: markOf(one),
+    tag: `${again}${markOf(one)}`,
     requireInteraction: true,
   });
   shown.onclick = () => {

@@ -5,7 +5,7 @@ import { useDesk } from '../board/desk.js';
 import { UrgencyTag } from '../board/glyph.js';
 import { type Case, type Flood, floodWords, type Groups, nameOf } from '../board/groups.js';
 import { OutOfTouch, Sick } from '../board/reach-section.js';
-import { events as askEvents } from '../live/http.js';
+import { events as askEvents, csvOf } from '../live/http.js';
 import { doubts, forecastWords, holder, motion, truckName } from '../words/alerts.js';
 import { type PastAlert, pastAlerts } from '../words/past.js';
 import { changeWords, ruleWords } from '../words/rules.js';
@@ -15,6 +15,8 @@ import { byPerson } from './by-person.js';
 
 const SHIFT_MS = 12 * 3_600_000;
 const MOST_EVENTS = 1000;
+const MINUTE_MS = 60_000;
+const minuteOf = (ms: number): number => Math.ceil(ms / MINUTE_MS) * MINUTE_MS;
 
 /** What the next shift must know, on paper as well: who has what, what nobody has, what ended. */
 export function HandOver({ groups }: { groups: Groups }) {
@@ -67,6 +69,11 @@ export function HandOver({ groups }: { groups: Groups }) {
           ))}
         </ul>
       </Part>
+      <p class="no-print csv">
+        <a href={csvOf({ from: String(minuteOf(nowMs) - SHIFT_MS), to: String(minuteOf(nowMs)) })}>
+          The last 12 h as CSV
+        </a>
+      </p>
       <section class="word" aria-labelledby="word-title">
         <h2 id="word-title">A word to the next shift</h2>
         <div class="ruled" />

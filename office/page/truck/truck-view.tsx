@@ -5,6 +5,7 @@ import { useDesk } from '../board/desk.js';
 import { byNeed } from '../board/groups.js';
 import { useKeptFocus } from '../board/kept-focus.js';
 import { TruckFacts } from '../board/truck-facts.js';
+import { csvOf } from '../live/http.js';
 import { REACH_WORDS } from '../words/alerts.js';
 import { pastAlerts } from '../words/past.js';
 import { ruleWords } from '../words/rules.js';
@@ -103,6 +104,9 @@ function PastSection({ page, fleet, truck }: { page: TruckPage; fleet: string; t
       <h2 id="past-title">Alerts and the hours around them</h2>
       {around !== undefined && <Around key={around.id} fleet={fleet} truck={truck} past={around} />}
       <Past alerts={alerts} chosen={around?.id ?? null} choose={pick} />
+      <p class="csv">
+        <a href={csvOf({ fleet, truck })}>All that it has told, as CSV</a>
+      </p>
     </section>
   );
 }

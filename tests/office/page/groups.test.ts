@@ -3,6 +3,7 @@ import type { BoardTruck } from '../../../office/core/board-model.js';
 import { FLOOD, floodWords, grouped, mayClose, maySnooze, openCounts } from '../../../office/page/board/groups.js';
 import { fullName } from '../../../office/page/board/names.js';
 import {
+  announcements,
   isNewsworthy,
   MOST_MARKS,
   markOf,
@@ -134,6 +135,22 @@ describe('news', () => {
     expect(isNewsworthy({ truck: truck('A'), alert: alert('1', { urgency: 'next-stop', kind: 'system' }) })).toBe(
       false,
     );
+  });
+
+  it('is said once, again when nobody took it in time, and again when it comes back', () => {
+    const waits = alert('1', { urgency: 'pull-over' });
+    const first = announcements(grouped([truck('A', waits)]), new Set());
+    expect(first.fresh.map(({ isAgain }) => isAgain)).toEqual([false]);
+    expect(announcements(grouped([truck('A', waits)]), first.told).fresh).toEqual([]);
+    const untaken = grouped([truck('A', { ...waits, isUntaken: true })]);
+    const second = announcements(untaken, first.told);
+    expect(second.fresh.map(({ isAgain }) => isAgain)).toEqual([true]);
+    expect(announcements(untaken, second.told).fresh).toEqual([]);
+    const none = announcements(grouped([truck('A', { ...waits, isTaken: true })]), second.told);
+    expect(none.fresh).toEqual([]);
+    expect(announcements(untaken, none.told).fresh).toHaveLength(1);
+    // Better than it was is no news.
+    expect(announcements(grouped([truck('A', { ...waits, urgency: 'next-stop' })]), first.told).fresh).toEqual([]);
   });
 
   it('marks are bounded, each once, the oldest go; what is not ours in the store counts for nothing', () => {
