@@ -31,6 +31,7 @@ const PRUNE_ROWS = 5_000;
 
 /** What the office needs of its connection to the broker. */
 export interface OfficeLink {
+  readonly isConnected: boolean;
   answer(key: TruckKey, answer: AnswerMessage): Promise<void>;
   close(): Promise<void>;
 }
@@ -60,6 +61,8 @@ export class Office implements BoardSource {
   readonly #link: OfficeLink;
   /** When something falls due with time alone, by truck: an answer that was too early, an alert that nobody takes. */
   readonly #due = new Map<string, { key: TruckKey; dueMs: number }>();
+  /** Since when the broker is there; null while it is away. */
+  #listeningMs: number | null = null;
   readonly #noteListeners = new Set<(notes: string[]) => void>();
   readonly #notes = { broker: [] as readonly string[], store: null as string | null };
   readonly #ends: (() => void)[];
@@ -87,6 +90,7 @@ export class Office implements BoardSource {
         log.error(`${key.fleet}/${key.truck}: a mistake in this program, messages left out: ${error}`),
     });
     this.answers = new Answers({ clock, publish: (key, answer) => this.#link.answer(key, answer) });
+    view.listeningMs = () => this.#listeningMs;
     for (const { key, state } of view) this.#note(key, state);
     store.onChanged((key) => void this.#reload(key));
     this.#link = options.connect(
@@ -127,7 +131,8 @@ export class Office implements BoardSource {
   async truckPage(key: TruckKey): ReturnType<BoardSource['truckPage']> {
     const state = await this.store.truck(key);
     if (state === null) return null;
-    const truck = boardTruck(key, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+    const rules = this.#options.rulesOf(key.fleet);
+    const truck = boardTruck(key, state, rules, this.#options.clock.nowMs(), this.#listeningMs);
     return truckPageOf(this.store, key, state, truck);
   }
 
@@ -197,8 +202,15 @@ export class Office implements BoardSource {
     else this.#due.set(name, { key, dueMs });
   }
 
+  /** While the office does not listen, silence says nothing of trucks. */
+  #listen(): void {
+    if (!this.#link.isConnected) this.#listeningMs = null;
+    else this.#listeningMs ??= this.#options.clock.nowMs();
+  }
+
   /** Trucks of which something is due with time alone go through the gatherer; what comes of it says when to look again. */
   #look(): void {
+    this.#listen();
     const nowMs = this.#options.clock.nowMs();
     for (const [name, { key, dueMs }] of this.#due) {
       if (dueMs > nowMs) continue;

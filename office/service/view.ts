@@ -23,6 +23,8 @@ interface Entry {
 
 /** All trucks in memory, as the board shows them: what the store has, without what only a truck's own page needs. */
 export class View {
+  /** Since when the office has listened without a break; null: it does not. */
+  listeningMs: () => number | null = () => null;
   readonly #options: ViewOptions;
   readonly #trucks = new Map<string, Entry>();
   readonly #counts = { awake: 0, parked: 0, asleep: 0, off: 0, offline: 0, late: 0, 'not-heard': 0 };
@@ -74,12 +76,12 @@ export class View {
     const state = this.get(key);
     return state === null
       ? null
-      : boardTruck(key, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+      : boardTruck(key, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs(), this.listeningMs());
   }
 
   snapshot(notes: readonly string[]): BoardSnapshot {
     const { rulesOf, clock } = this.#options;
-    return snapshotOf(this.#trucks.values(), rulesOf, notes, clock.nowMs());
+    return snapshotOf(this.#trucks.values(), rulesOf, notes, clock.nowMs(), this.listeningMs());
   }
 
   onTruck(listener: (truck: BoardTruck) => void): () => void {
@@ -121,7 +123,13 @@ export class View {
   /** Whether it is to be reached in another way than before. */
   #count(entry: Entry): boolean {
     const { key, state, reach: before } = entry;
-    const { reach } = reachOf(key.truck, state, this.#options.rulesOf(key.fleet), this.#options.clock.nowMs());
+    const { reach } = reachOf(
+      key.truck,
+      state,
+      this.#options.rulesOf(key.fleet),
+      this.#options.clock.nowMs(),
+      this.listeningMs(),
+    );
     if (reach === before) return false;
     if (before !== null) this.#counts[before]--;
     this.#counts[reach]++;

@@ -36,6 +36,7 @@ class Rig {
         rig.take = take;
         rig.onNotes = onNotes;
         return {
+          isConnected: true,
           answer: async ({ truck }, answer) => {
             if (rig.isAway) throw new Error('away');
             rig.answers.push({ truck, answer });
