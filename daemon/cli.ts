@@ -48,7 +48,7 @@ program
   .description('run the same program over recorded traffic')
   .argument(
     '<logs...>',
-    'recordings of run, a folder of them, or an archive of pack; candump -L or -t text, plain or gzipped, in the order of time; - for stdin',
+    'logs in any order, plain or gzipped: recordings of run, candump -L or -t text, pcap or pcapng of CAN; an archive of pack; a folder with any of these (a USB stick); - for stdin',
   )
   .option('--config <truck.yaml>', 'truck file; recordings of run carry the one that was in force')
   .option('--speed <N>', 'max, or N times real time', 'max')
@@ -76,6 +76,8 @@ Examples:
   axlepost replay morning-run.log.gz --config truck.yaml
   axlepost replay recordings/T-1042-000012-*.log.gz
   axlepost replay T-1042.tar
+  axlepost replay /media/stick --config truck.yaml
+  axlepost replay can0.pcapng --config truck.yaml
   axlepost replay shift-1.log shift-2.log --config truck.yaml --events shift.ndjson --store shift.db
   axlepost replay shift.log --config truck.yaml --expect shift.events`,
   )
@@ -111,7 +113,7 @@ Examples:
 program
   .command('survey')
   .description('listen to a bus, or read a log, and print what is there')
-  .argument('<sources...>', 'CAN interfaces like can0, or logs; - for stdin')
+  .argument('<sources...>', 'CAN interfaces like can0, or logs as for replay; - for stdin')
   .option('--seconds <N>', 'listen for so long (default: 60; a log is read whole)')
   .option('--config <truck.yaml>', 'compare with this truck file')
   .option('--draft <newfile>', 'write a truck file to start from')
@@ -123,7 +125,8 @@ program
 Examples:
   axlepost survey can0
   axlepost survey can0 can1 --seconds 300 --draft truck.yaml
-  axlepost survey morning-run.log.gz --config truck.yaml`,
+  axlepost survey morning-run.log.gz --config truck.yaml
+  axlepost survey capture.pcapng`,
   )
   .action(async (sources: string[], options: SurveyOptions) => {
     const { surveyCommand } = await import('./commands/survey.js');

@@ -4,7 +4,7 @@ import { mkdir, mkdtemp, open, readFile, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import type { Readable } from 'node:stream';
-import { createGunzip } from 'node:zlib';
+import { constants, createGunzip, gunzipSync } from 'node:zlib';
 import { extract } from 'tar-stream';
 import { recordingsIn } from '../recorder/read.js';
 import {
@@ -34,8 +34,20 @@ export interface OpenArchive {
 
 /** Limits against archives that are made to fill a disk: several times what a truck can hold. */
 export const LIMITS = { entries: 20_000, bytes: 4e9 } as const;
+/** Of a file, to see what it is: one header, packed or not. */
+const HEAD_BYTES = 1024;
 /** Long enough for every name that `pack` writes; no folder within a folder, nothing hidden, nothing upwards. */
 const NAME = /^(?:(?:config|database|recordings)\/)?[A-Za-z0-9_][A-Za-z0-9._-]{0,120}$/;
+
+/** What can be unpacked of a file's beginning; the beginning itself where it is not packed. */
+function unpackedHead(head: Buffer): Buffer {
+  if (head[0] !== 0x1f || head[1] !== 0x8b) return head;
+  try {
+    return gunzipSync(head, { finishFlush: constants.Z_SYNC_FLUSH });
+  } catch {
+    return Buffer.alloc(0);
+  }
+}
 
 /** Is it a tar file, plain or gzipped, by its first bytes? `ustar` stands at 257 (POSIX.1-2017, pax, "ustar Interchange Format"). */
 export async function isArchive(path: string): Promise<boolean> {
@@ -43,10 +55,8 @@ export async function isArchive(path: string): Promise<boolean> {
   const file = await open(path, 'r').catch(() => null);
   if (file === null) return false;
   try {
-    const head = Buffer.alloc(512);
-    const { bytesRead } = await file.read(head, 0, head.length, 0);
-    if (bytesRead === head.length && head.toString('latin1', 257, 262) === 'ustar') return true;
-    return head[0] === 0x1f && head[1] === 0x8b && /\.(?:tgz|tar\.gz)$/.test(path);
+    const { bytesRead, buffer } = await file.read(Buffer.alloc(HEAD_BYTES), 0, HEAD_BYTES, 0);
+    return unpackedHead(buffer.subarray(0, bytesRead)).toString('latin1', 257, 262) === 'ustar';
   } finally {
     await file.close();
   }

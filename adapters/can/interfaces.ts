@@ -26,7 +26,7 @@ interface Known {
  * Interface names of a log → bus index.
  *
  * A truck file with one bus and a log whose first interface has another name: that interface is taken as the bus (a
- * recording from a bench or a laptop), and said once. It is the first one alone, as a stream cannot be searched to its
+ * recording from a bench or a laptop), and said once. So is every capture that names none. It is the first one alone, as a stream cannot be searched to its
  * end beforehand; when the configured name turns up after all, it takes over.
  */
 export class Interfaces {
@@ -37,12 +37,14 @@ export class Interfaces {
   private readonly known: Known[] = [];
   private readonly busOf: (name: string) => number;
   private readonly tell: (text: string, hint: string) => void;
+  private readonly oneBus: boolean;
   private stand: { known: Known; name: string } | 'open' | 'none';
 
   /** @param oneBus the truck file has one bus, index 0 */
   constructor(busOf: (name: string) => number, oneBus: boolean, tell: (text: string, hint: string) => void) {
     this.busOf = busOf;
     this.tell = tell;
+    this.oneBus = oneBus;
     this.stand = oneBus ? 'open' : 'none';
   }
 
@@ -78,12 +80,15 @@ export class Interfaces {
       this.endStandIn(name);
       return known.name;
     }
+    if (name === UNNAMED && this.oneBus) {
+      this.bus = known.bus = 0;
+      this.tell('the capture does not name its interface', 'it is taken as the only bus');
+      return known.name;
+    }
     if (this.stand === 'open') {
       this.stand = { known, name };
       this.bus = known.bus = 0;
-      const hint = 'name it in the truck file (buses) if that is right';
-      if (name === UNNAMED) this.tell('the capture does not name its interface', 'it is taken as the only bus');
-      else this.tell(`interface ${name} is taken as the only bus`, hint);
+      this.tell(`interface ${name} is taken as the only bus`, 'name it in the truck file (buses) if that is right');
       return known.name;
     }
     const hint = 'its frames are skipped; add it to buses to use them';

@@ -1,4 +1,5 @@
 import { access, constants, stat } from 'node:fs/promises';
+import { basename } from 'node:path';
 import { GzipError } from './gunzip.js';
 import { interfaceOf } from './interfaces.js';
 import type { LogCounts } from './log-counts.js';
@@ -54,9 +55,16 @@ const shown = (path: string): string => (path === '-' ? 'stdin' : path);
  */
 export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
   let current = '';
+  /** The file before this one, and where it ended. */
+  let before: { path: string; endMs: number; frames: number } | null = null;
   const parser = new LogParser({
     ...options.parser,
     onProblem: (problem) => options.onProblem(shown(current), problem),
+    onSeam: (t, zeroMs) => {
+      const isFirst = before !== null && parser.counts().frames - before.frames <= 1;
+      if (isFirst) options.onProblem(shown(current), overlap(before!.endMs - (zeroMs + t), before!.path));
+      options.parser.onSeam?.(t, zeroMs);
+    },
   });
   const inputs = await findInputs(options);
   const files: FileRead[] = [];
@@ -72,8 +80,18 @@ export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
     const { file, bytes } = await readOne(path, parser, options, progress);
     files.push(file);
     bytesBefore += bytes;
+    if (parser.zeroMs !== null) {
+      before = { path, endMs: parser.zeroMs + parser.lastT, frames: parser.counts().frames };
+    }
   }
   return { files, parser, counts: parser.counts() };
+}
+
+/** A file that begins before the one that was read before it has ended. */
+function overlap(ms: number, path: string): Problem {
+  const text = `begins ${(ms / 1000).toFixed(1)} s before the end of ${basename(shown(path))}`;
+  const hint = 'it is taken as what came after; logs of several buses must be merged by time first (mergecap; sort -m)';
+  return { line: null, column: null, text, hint };
 }
 
 /** null: some path cannot be read, and every such path was told. */

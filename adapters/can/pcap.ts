@@ -2,6 +2,7 @@ import { type CaptureForm, LONGEST_PACKET, LOOK_BYTES, type Window } from './cap
 import { CaptureInterface } from './capture-interface.js';
 import { carriesCan, linkName } from './link-types.js';
 import type { PacketReader } from './packet-reader.js';
+import { NOT_A_LOG } from './sniff.js';
 
 const FILE_HEADER = 24;
 const RECORD_HEADER = 16;
@@ -66,7 +67,7 @@ export class Pcap implements CaptureForm {
     const link = view.getUint32(p + 20, this.little) & 0xffff;
     if (!carriesCan(link)) {
       this.refused = true;
-      this.tell(`not a log of CAN: a pcap capture of ${linkName(link)}`, 'capture the CAN interface (tcpdump -i can0)');
+      this.tell(`${NOT_A_LOG}a pcap capture of ${linkName(link)}`, 'capture the CAN interface (tcpdump -i can0)');
       return;
     }
     this.stage = 'look';

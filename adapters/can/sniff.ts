@@ -90,7 +90,10 @@ export function sniff(head: Uint8Array): LogForm | Refusal {
   return refusal('binary', 'expected candump text, pcap or pcapng, each also gzipped');
 }
 
-const refusal = (what: string, hint: string): Refusal => ({ text: `not a log of CAN: ${what}`, hint });
+/** Before the words that say what a file is instead. */
+export const NOT_A_LOG = 'not a log of CAN: ';
+
+const refusal = (what: string, hint: string): Refusal => ({ text: NOT_A_LOG + what, hint });
 
 /** Length of a UTF-8 byte order mark, which some editors put before the first line. */
 export function byteOrderMark(head: Uint8Array): number {

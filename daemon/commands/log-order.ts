@@ -1,3 +1,4 @@
+import { stat } from 'node:fs/promises';
 import { lookAt } from '../../adapters/can/log-look.js';
 import type { WallMs } from '../time.js';
 import type { Out } from './console.js';
@@ -11,10 +12,11 @@ export interface Begun {
 
 /**
  * Logs of one shift in the order of their first frames, whatever order they were named in; says so where it changes
- * something. Logs without calendar time, and those that cannot be read twice, stay where they are.
+ * something. Logs without calendar time stay as they were named, and so do all where one cannot be read twice (a pipe).
  */
 export async function inOrderOfTime(paths: readonly string[], err: Out): Promise<Begun[]> {
-  if (paths.length < 2 || paths.includes('-')) return paths.map((path) => ({ path, firstMs: null }));
+  const files = await Promise.all(paths.map((path) => stat(path).catch(() => null)));
+  if (!files.every((file) => file?.isFile())) return paths.map((path) => ({ path, firstMs: null }));
   const begun: Begun[] = [];
   for (const path of paths) begun.push({ path, firstMs: (await lookAt(path)).firstMs });
   // Stamps that count from the beginning of each log say nothing of which came first.

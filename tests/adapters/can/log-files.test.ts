@@ -6,6 +6,7 @@ import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type ReadLogsOptions, readLogs } from '../../../adapters/can/log-files.js';
 import { problemLine } from '../../../adapters/can/problem.js';
+import { canFrame, pcapHeader, pcapRecord } from './capture-bytes.js';
 import { collector, EVERYTHING } from './collect.js';
 
 let folder = '';
@@ -70,6 +71,51 @@ describe('good files', () => {
     expect(files.map((file) => file.frames)).toEqual([100, 50]);
     expect(counts).toMatchObject({ frames: 150, seams: 0 });
     expect((await read([b, a])).counts).toMatchObject({ frames: 150, seams: 1 });
+  });
+
+  test('one that begins before the end of the one before it is told, once', async () => {
+    const [a, b] = [await put('early.log', log(100)), await put('late.log.gz', gzipSync(log(100, 60)))];
+    expect((await read([a, b])).problems).toEqual([]);
+    const late = await put('later.log', log(100, 300));
+    const { problems, counts, frames } = await read([late, b, a]);
+    expect(problems).toEqual([
+      'late.log.gz: begins 3.4 s before the end of later.log; it is taken as what came after; ' +
+        'logs of several buses must be merged by time first (mergecap; sort -m)',
+      'early.log: begins 1.6 s before the end of late.log.gz; it is taken as what came after; ' +
+        'logs of several buses must be merged by time first (mergecap; sort -m)',
+    ]);
+    expect(counts.seams).toBe(2);
+    expect(frames).toHaveLength(300);
+  });
+
+  test('captures and text in a row, packed or not', async () => {
+    const record = (sec: number) => pcapRecord('little', { sec, bytes: canFrame(0x98fef100, '0102') });
+    const capture = Buffer.concat([pcapHeader('little', 227), record(101), record(102)]);
+    const paths = [await put('a.log', log(10)), await put('can0.cap', capture), await put('b', gzipSync(capture))];
+    const names: string[] = [];
+    const parser = { interest: EVERYTHING, busOf: (name: string) => names.push(name) - 1, sink: collector().sink };
+    const { problems, files, counts } = await read(paths, { parser });
+    expect(files.map(({ frames, complete }) => [frames, complete])).toEqual([
+      [10, true],
+      [2, true],
+      [2, true],
+    ]);
+    expect(names).toEqual(['can0', 'unnamed']);
+    expect(problems).toEqual([]);
+    expect(counts).toMatchObject({ lines: 10, packets: 4, frames: 14 });
+    const { frames } = await read(['-'], { stdin: pieces(gzipSync(capture), 5) });
+    expect(frames.map(({ t }) => t)).toEqual([0, 1000]);
+  });
+
+  test('gzip that is cut short in a capture: both are told, and what came before is used', async () => {
+    const record = (n: number) =>
+      pcapRecord('big', { sec: 100 + n, part: n, bytes: canFrame(0x98fef100 + n, `0${n % 10}`) });
+    const capture = Buffer.concat([pcapHeader('big', 227), ...Array.from({ length: 5000 }, (_, n) => record(n))]);
+    const packed = gzipSync(capture);
+    const { problems, files, frames } = await read([await put('cut.pcap.gz', packed.subarray(0, packed.length >> 1))]);
+    expect(problems.at(-1)).toBe('cut.pcap.gz: gzip data cut short; what came before is used');
+    expect(files[0]).toMatchObject({ complete: false });
+    expect(frames.length).toBeGreaterThan(1000);
   });
 
   test.each([1, 2, 777])('stdin, plain and gzip, in pieces of %i', async (length) => {

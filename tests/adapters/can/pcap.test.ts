@@ -234,13 +234,21 @@ describe('interfaces', () => {
     ]);
   });
 
-  test('a stand-in gives way to the configured name of a later file, whatever the forms', () => {
+  test('without a name: the only bus, where there is but one, whatever else is read', () => {
     const capture = pcap('little', SOCKETCAN, [{ bytes: canFrame(ID, '01') }]);
+    const text = '(0000000101.000000) can0 18FEF131#02\n';
+    const { frames, problems } = readTexts([text, capture, text, capture], { oneBus: true });
+    expect(frames.map(({ data }) => data)).toEqual(['02', '01', '02', '01']);
+    expect(problems).toEqual(['x.log: the capture does not name its interface; it is taken as the only bus']);
+  });
+
+  test('a stand-in gives way to the configured name of a later file, whatever the forms', () => {
+    const capture = pcap('little', SLL2, [{ bytes: cooked2(canFrame(ID, '01', 'little')) }]);
     const text = '(0000000101.000000) can0 18FEF131#02\n';
     const { frames, problems } = readTexts([capture, text, capture], { oneBus: true });
     expect(frames.map(({ data }) => data)).toEqual(['01', '02']);
     expect(problems).toHaveLength(2);
-    expect(problems[1]).toBe('x.log:1: interface can0 comes after all; frames of unnamed are skipped from here on');
+    expect(problems[1]).toBe('x.log:1: interface can0 comes after all; frames of if3 are skipped from here on');
   });
 });
 

@@ -1,3 +1,4 @@
+import { mkdirSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { axlepost, canonical, changes, type Ended, lampLog, replayHere, START_S, temp, text } from './helpers.js';
@@ -165,10 +166,11 @@ describe('a log with mistakes: clear lines, and every good frame is used', () =>
       out: '',
       err: `${temp('missing.log')}: no such file; check the path\n`,
     });
-    expect(await replay(temp(''))).toEqual({
+    mkdirSync(temp('empty-folder'));
+    expect(await replay(temp('empty-folder'))).toEqual({
       code: 1,
       out: '',
-      err: `${temp('')}: is a directory; name the logs in it\n`,
+      err: `${temp('empty-folder')}: there is no log in it\n`,
     });
   });
 

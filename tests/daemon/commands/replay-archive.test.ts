@@ -1,4 +1,13 @@
-import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
+import {
+  copyFileSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  truncateSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -73,6 +82,25 @@ describe('replay of an archive', () => {
     expect(code).toBe(1);
     expect(err).toMatch(/^[^\n]+\n$/);
     expect(err).toContain(says);
+    expect(unpacked()).toEqual([]);
+  });
+
+  it('in a folder, beside the same recordings loose and what is no log: each recording is read once', async () => {
+    const stick = at('stick');
+    mkdirSync(join(stick, 'loose'), { recursive: true });
+    copyFileSync(at('T-1042.tar.gz'), join(stick, 'archive'));
+    for (const name of readdirSync(live.folder)) copyFileSync(join(live.folder, name), join(stick, 'loose', name));
+    writeFileSync(join(stick, 'photo.jpg'), Buffer.from('ffd8ffe000104a464946', 'hex'));
+    writeFileSync(join(stick, 'foreign.log'), '(1772456400.000000) can0 18FEF100#FF00FF00FF00FF00\n');
+    const { code, err, events } = await replay([stick]);
+    const segments = readdirSync(live.folder).filter((name) => name.endsWith('.log.gz')).length;
+    expect(code).toBe(0);
+    expect(events).toEqual(live.events);
+    expect(err.match(/: the same recording as .*; it is read once\n/g)).toHaveLength(segments);
+    expect(err).toContain(
+      `${stick}: ${segments} recordings, 1 archive; ` +
+        'not used: foreign.log (a log without a sidecar: add --config), photo.jpg (a JPEG picture)\n',
+    );
     expect(unpacked()).toEqual([]);
   });
 

@@ -270,5 +270,5 @@ it('a folder without recordings is a mistake', async () => {
   const empty = tempFolder();
   mkdirSync(join(empty, 'more'));
   const { code, err } = await replay([empty], { config: truckFile(BEFORE) });
-  expect({ code, err }).toEqual({ code: 1, err: `${empty}: is a directory; name the logs in it\n` });
+  expect({ code, err }).toEqual({ code: 1, err: `${empty}: there is no log in it\n` });
 });
