@@ -65,8 +65,8 @@ export interface OfficeStore {
 
   /**
    * An event is stored first, and the truck's row follows from it, in one transaction per truck at most: all of a batch or nothing of
-   * it. Gives the new states, in the order of the batches. Trucks that were unknown begin with newTruckState. When it rejects, batches
-   * before the one that failed may have been stored (not in SQLite); given again, their events are not fresh. What fold throws comes
+   * it. Gives the new states, in the order of the batches. Trucks that were unknown begin with newTruckState. When it rejects, other
+   * batches than the one that failed may have been stored (not in SQLite); given again, their events are not fresh. What fold throws comes
    * through as it is. A row is written when fold gives another object than it was given, or notices.
    */
   receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]>;

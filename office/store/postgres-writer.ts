@@ -17,6 +17,8 @@ import { keyText } from './rows.js';
 
 /** Trucks of one transaction: enough that the disk is waited for rarely, few enough that other instances wait for no row for long. */
 const MOST_TRUCKS = 64;
+/** While one waits for the disk or the network, the next goes on. */
+const GROUPS_AT_ONCE = 3;
 /** Notifications are told to other instances; at most 8,000 bytes each, and 64 trucks are 5,500. */
 export const CHANNEL = 'axlepost_office';
 
@@ -81,8 +83,16 @@ export class PostgresWriter {
   }
 
   async receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]> {
+    const groups = grouped(batches);
+    // A truck that is there twice is in two groups, one after the other.
+    const atOnce = new Set(batches.map(({ key }) => keyText(key))).size === batches.length ? GROUPS_AT_ONCE : 1;
     const states: TruckState[] = [];
-    for (const group of grouped(batches)) states.push(...(await this.#receiveGroup(group, fold)));
+    for (let from = 0; from < groups.length; from += atOnce) {
+      const calls = groups.slice(from, from + atOnce).map((group) => this.#receiveGroup(group, fold));
+      // Nothing of it goes on when the caller hears that it failed.
+      await Promise.allSettled(calls);
+      for (const call of calls) states.push(...(await call));
+    }
     return states;
   }
 
