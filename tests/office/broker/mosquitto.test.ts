@@ -1,7 +1,9 @@
 import { once } from 'node:events';
-import { readFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { connect as tlsConnect } from 'node:tls';
 import { describe, expect, it } from 'vitest';
+import { readCredentials } from '../../../adapters/mqtt/credentials.js';
+import { fleetFilters, readOfficeFile } from '../../../config/office.js';
 import { opensslIsInstalled } from '../../adapters/mqtt/authority.js';
 import { type DeployedBroker, PASSWORDS, startDeployedBroker } from '../../adapters/mqtt/deployed-broker.js';
 import { MemoryOutbox, makePublisher, until, upTo } from '../../adapters/mqtt/harness.js';
@@ -27,14 +29,38 @@ function truckOf(broker: DeployedBroker, truck: 'T-1042' | 'T-208', events: numb
   return outbox;
 }
 
+/** config/deploy/broker/office.yaml as it is, but for where the broker and the files are. */
+function officeFileOf({ url, authority }: DeployedBroker) {
+  const password = `${folder()}/password`;
+  writeFileSync(password, `${PASSWORDS.office}\n`, { mode: 0o600 });
+  let text = readFileSync('config/deploy/broker/office.yaml', 'utf8');
+  for (const [from, to] of [
+    ['mqtts://broker.northline.example:8883', url],
+    ['/etc/axlepost/secrets/office-password', password],
+    ['/etc/axlepost/office-ca.pem', authority.ca],
+  ] as const) {
+    expect(text).toContain(from);
+    text = text.replace(from, to);
+  }
+  const { config, problems } = readOfficeFile(text, 'office.yaml');
+  if (config === undefined) throw new Error(JSON.stringify(problems));
+  return config;
+}
+
 const eventsOf = ({ taken }: Office): string[] =>
   taken.flatMap(({ key, incoming }) => (incoming.kind === 'event' ? [`${key.truck} ${incoming.message.seq}`] : []));
 
 describe.skipIf(!canRun)('the broker of the deploy notes, with TLS', () => {
-  it('two instances of one group: each event to exactly one, the state of every truck to both', async () => {
+  it('two instances by its office file: each event to exactly one, the state of every truck to both', async () => {
     const broker = await startDeployedBroker();
+    const config = officeFileOf(broker);
     const instance = () =>
-      makeLink(broker.url, { sharedGroup: 'desk', credentials: () => credentialsOf(broker, 'office') });
+      makeLink(config.broker.url, {
+        fleets: fleetFilters(config),
+        sharedGroup: config.shared,
+        credentials: () => readCredentials(config.broker),
+      });
+    expect(config.shared).toBe('axlepost-office');
     const offices = [instance(), instance()];
     await until(() => offices.every(({ link }) => link.isConnected));
     const outboxes = [truckOf(broker, 'T-1042', 300), truckOf(broker, 'T-208', 300)];
