@@ -86,7 +86,13 @@ function boardOf(board: OfficeFile['board'], found: Finding[]): OfficeBoard {
       'listen at 127.0.0.1 or a socket behind a proxy that speaks https, or add `unencrypted: yes` if that is meant';
     found.push({ path: ['board', 'listen'], text, hint });
   }
-  return { listen, origin, signIn: signInOf(board?.signIn, isLocal, found) };
+  const forwardedFor = board?.forwardedFor === true;
+  if (forwardedFor && !isLocal) {
+    const text =
+      'a proxy that says whose address it is must be on this computer: from the network anybody could say so';
+    found.push({ path: ['board', 'forwardedFor'], key: true, text, hint: 'listen at 127.0.0.1 or at a socket' });
+  }
+  return { listen, origin, forwardedFor, signIn: signInOf(board?.signIn, isLocal, found) };
 }
 
 function signInOf(

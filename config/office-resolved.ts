@@ -20,6 +20,8 @@ export interface OfficeBoard {
   listen: { kind: 'tcp'; host: string; port: number } | { kind: 'unix'; path: string };
   /** `https://host` as a browser's Origin header has it; null: that of `listen`. */
   origin: string | null;
+  /** X-Forwarded-For has the caller's address at its end. */
+  forwardedFor: boolean;
   signIn: { kind: 'accounts' } | { kind: 'proxy'; userHeader: string; secret: SecretPlace };
 }
 

@@ -74,6 +74,7 @@ export const OFFICE_SECTIONS = {
     listen: listen().optional(),
     unencrypted: yesNo().optional(),
     origin: words(256).optional(),
+    forwardedFor: yesNo().optional(),
     signIn: either(accounts, proxy, () => ({ anyOf: [officeJson(accounts), officeJson(proxy)] })).optional(),
   }).optional(),
   fleets: z.record(z.string(), fleet).optional(),

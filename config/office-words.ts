@@ -63,6 +63,10 @@ export const OFFICE_TOLD: Readonly<Record<string, Told>> = {
     text: 'Scheme and host as they stand in the browser. Writes are taken from there only.',
     instead: address('^\\s*[hH][tT][tT][pP][sS]?://[^/@?#\\s]+/?$'),
   },
+  'board.forwardedFor': {
+    text: "The proxy puts the caller's address last into X-Forwarded-For, and limits go by it: else all people have one.",
+    byDefault: 'no',
+  },
   'board.signIn': {
     text: 'accounts: names and passwords of our own. proxy: a reverse proxy on this computer has asked who it is.',
     byDefault: 'accounts',
@@ -86,7 +90,7 @@ export const OFFICE_TOLD: Readonly<Record<string, Told>> = {
   'fleets.*.untaken.next-stop': { text: 'Check at the next safe stop.', byDefault: '15 min' },
   'fleets.*.untaken.pull-over': { text: 'Stop as soon as it is safe.', byDefault: '2 min' },
   'fleets.*.position': {
-    text: 'What webhooks and mails say of where a truck is: exactly, in tenths of a degree (about 10 km), or nothing.',
+    text: 'What webhooks and mails say of where a truck is: exactly, in hundredths of a degree (about 1 km), or nothing.',
     byDefault: 'exact',
   },
   'fleets.*.show': { text: 'Units of mails. What webhooks get is SI.' },

@@ -32,10 +32,10 @@ export function readOfficeSettings(config: OfficeConfig, warn: (line: string) =>
   };
 }
 
-function webOf({ listen, origin, signIn }: OfficeBoard, warn: (line: string) => void): WebSettings {
-  if (signIn.kind === 'accounts') return { listen, origin, signIn };
+function webOf({ listen, origin, forwardedFor, signIn }: OfficeBoard, warn: (line: string) => void): WebSettings {
+  if (signIn.kind === 'accounts') return { listen, origin, forwardedFor, signIn };
   const secret = strongSecret('board.signIn.proxy.secret', signIn.secret, warn);
-  return { listen, origin, signIn: { kind: 'proxy', userHeader: signIn.userHeader, secret } };
+  return { listen, origin, forwardedFor, signIn: { kind: 'proxy', userHeader: signIn.userHeader, secret } };
 }
 
 function databaseOf(place: SecretPlace, warn: (line: string) => void): string {

@@ -78,14 +78,15 @@ export function notice(
   return { why, channel, fleet, truck, trailer, alert: placed(alert, rules.position), ending, ms };
 }
 
-/** A tenth of a degree is about ten kilometres. */
-const tenth = (degrees: number | null): number | null => (degrees === null ? null : Math.round(degrees * 10) / 10);
+/** A hundredth of a degree is about a kilometre; the truck file's `rounded` means the same. */
+const hundredth = (degrees: number | null): number | null =>
+  degrees === null ? null : Math.round(degrees * 100) / 100;
 
 /** What leaves the office of a truck's place. */
 function placed(alert: OfficeAlert, position: FleetRules['position']): OfficeAlert {
   const { vehicle } = alert;
   if (vehicle === null || position === 'exact') return alert;
   const { lat, lon } = vehicle;
-  const place = position === 'rounded' ? { lat: tenth(lat), lon: tenth(lon) } : { lat: null, lon: null };
+  const place = position === 'rounded' ? { lat: hundredth(lat), lon: hundredth(lon) } : { lat: null, lon: null };
   return { ...alert, vehicle: { ...vehicle, ...place } };
 }

@@ -2,7 +2,7 @@ import type { AnswerMessage } from '../../adapters/mqtt/messages.js';
 import { nextLookMs } from '../core/attention.js';
 import { boardTruck } from '../core/board.js';
 import type { BoardTruck } from '../core/board-model.js';
-import { decide } from '../core/decide.js';
+import { couple, decide } from '../core/decide.js';
 import {
   type FleetRules,
   type Incoming,
@@ -144,14 +144,23 @@ export class Office implements BoardSource {
     return this.store.events(query);
   }
 
-  async wish(key: TruckKey, wish: Wish): Promise<string | null> {
+  wish(key: TruckKey, wish: Wish): Promise<string | null> {
+    return this.#ask(key, (state) => decide(key, state, wish, this.#options.clock.nowMs()));
+  }
+
+  couple(key: TruckKey, trailer: string | null): Promise<string | null> {
+    return this.#ask(key, (state) => couple(state, trailer));
+  }
+
+  /** What a person wants goes to the truck at once, not with the next messages. Gives why it is refused, or null. */
+  async #ask(key: TruckKey, decided: (state: TruckState) => ReturnType<typeof decide>): Promise<string | null> {
     let refused: string | null = 'this truck is not known';
     try {
       const state = await this.store.change(key, (_, before) => {
-        const decided = decide(key, before, wish, this.#options.clock.nowMs());
-        refused = 'refused' in decided ? decided.refused : null;
-        if ('refused' in decided) return null;
-        const { state: after, notices } = decided.folded;
+        const outcome = decided(before);
+        refused = 'refused' in outcome ? outcome.refused : null;
+        if ('refused' in outcome) return null;
+        const { state: after, notices } = outcome.folded;
         const folded = this.#step(key, after, []);
         return { state: folded.state, notices: [...notices, ...folded.notices] };
       });

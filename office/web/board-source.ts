@@ -21,6 +21,8 @@ export interface BoardSource {
   events(query: EventQuery): Promise<ReceivedEvent[]>;
   /** Null when it was accepted; else one line that says why not. */
   wish(key: TruckKey, wish: Wish): Promise<string | null>;
+  /** The trailer that is coupled, as people know it; null: nobody says. Answers as `wish` does. */
+  couple(key: TruckKey, trailer: string | null): Promise<string | null>;
   /** Accounts and sessions. */
   readonly store: Pick<
     OfficeStore,

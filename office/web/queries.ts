@@ -40,6 +40,8 @@ const wishSchema = z.strictObject({
   minutes: z.number().int().min(1).max(720).nullable().default(null),
 });
 
+const trailerSchema = z.strictObject({ trailer: ascii(MAX_LENGTH.trailer).min(1).nullable() });
+
 const seriesSchema = z.strictObject({ from: millis, to: millis });
 
 const eventsSchema = z.strictObject({
@@ -70,6 +72,8 @@ export function keyOf(params: unknown): z.infer<typeof keySchema> {
 export const signInOf = (body: unknown): z.infer<typeof signInSchema> => checked(signInSchema, body);
 
 export const wishOf = (body: unknown): z.infer<typeof wishSchema> => checked(wishSchema, body);
+
+export const trailerOf = (body: unknown): z.infer<typeof trailerSchema> => checked(trailerSchema, body);
 
 export function spanOf(query: unknown, { seriesMs }: Pick<WebLimits, 'seriesMs'>): { fromMs: number; toMs: number } {
   const { from, to } = checked(seriesSchema, query);

@@ -6,7 +6,7 @@ import { addressOf, type Guards } from './guards.js';
 import type { WebLimits } from './limits.js';
 import { LIVE_HEADERS, type LiveBoard } from './live.js';
 import { isUnchanged, type PageFile } from './pages.js';
-import { eventQueryOf, keyOf, signInOf, spanOf, wishOf } from './queries.js';
+import { eventQueryOf, keyOf, signInOf, spanOf, trailerOf, wishOf } from './queries.js';
 import type { Sessions } from './sessions.js';
 import type { WebLog } from './web-log.js';
 
@@ -134,6 +134,15 @@ function boardRoutes({ source, live, limits }: RoutesOptions): Route[] {
       guards: WRITE,
       handle: async ({ params, body, caller }, reply) => {
         const refused = await source.wish(keyOf(params), { ...wishOf(body), who: caller!.name });
+        return refused === null ? nothing(reply) : reply.code(409).send({ refused });
+      },
+    },
+    {
+      method: 'POST',
+      url: '/trucks/:fleet/:truck/trailer',
+      guards: WRITE,
+      handle: async ({ params, body }, reply) => {
+        const refused = await source.couple(keyOf(params), trailerOf(body).trailer);
         return refused === null ? nothing(reply) : reply.code(409).send({ refused });
       },
     },

@@ -39,6 +39,7 @@ board:
   listen: 127.0.0.1:8430
   unencrypted: no
   origin: https://board.example
+  forwardedFor: no
   signIn: {proxy: {userHeader: x-user, secret: {file: proxy-secret}}}
 fleets:
   northline:

@@ -37,7 +37,12 @@ describe('without an office file', () => {
     },
     shared: null,
     store: { kind: 'sqlite', path: 'office.db', keepMs: 90 * 86_400_000 },
-    board: { listen: { kind: 'tcp', host: '127.0.0.1', port: 8430 }, origin: null, signIn: { kind: 'accounts' } },
+    board: {
+      listen: { kind: 'tcp', host: '127.0.0.1', port: 8430 },
+      origin: null,
+      forwardedFor: false,
+      signIn: { kind: 'accounts' },
+    },
     fleets: {},
     otherFleets: {
       untakenMs: { 'pull-over': 120_000, 'next-stop': 900_000, plan: null },
@@ -248,6 +253,11 @@ const WRONG: [what: string, text: string, ...problems: string[]][] = [
     'a proxy somewhere in the network',
     'board: {listen: "10.0.0.1:80", unencrypted: yes, origin: "https://b.example", signIn: {proxy: {userHeader: x-user, secret: {env: S}}}}',
     '1:88: a proxy that says who it is must be on this computer: from the network anybody could say so — listen at 127.0.0.1 or at a socket',
+  ],
+  [
+    'addresses from somewhere in the network',
+    'board: {listen: "10.0.0.1:80", unencrypted: yes, origin: "https://b.example", forwardedFor: yes}',
+    '1:79: a proxy that says whose address it is must be on this computer: from the network anybody could say so — listen at 127.0.0.1 or at a socket',
   ],
   [
     'a proxy without a secret',

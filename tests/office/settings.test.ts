@@ -37,6 +37,7 @@ describe('the secrets of the office file', () => {
       web: {
         listen: { kind: 'tcp', host: '127.0.0.1', port: 8430 },
         origin: null,
+        forwardedFor: false,
         signIn: { kind: 'accounts' },
       },
       credentials: {},

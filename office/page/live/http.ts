@@ -10,6 +10,11 @@ export interface Me {
   signIn?: 'accounts' | 'proxy';
 }
 
+interface TruckName {
+  fleet: string;
+  truck: string;
+}
+
 /** What somebody asks for; the office knows who. */
 export type Asked = Omit<Wish, 'who'>;
 
@@ -49,11 +54,19 @@ export async function signIn(name: string, password: string): Promise<string | n
 export const signOut = (me: Me): Promise<unknown> =>
   fetch('/sign-out', { method: 'POST', headers: { 'x-axlepost-token': me.token } }).catch(() => null);
 
-export async function wish(me: Me, truck: { fleet: string; truck: string }, asked: Asked): Promise<Outcome> {
+export function wish(me: Me, truck: TruckName, asked: Asked): Promise<Outcome> {
   const { note, minutes, ...rest } = asked;
   const body = { ...rest, ...(note !== null && { note }), ...(minutes !== null && { minutes }) };
+  return write(me, `${truckPath(truck.fleet, truck.truck)}/wishes`, body);
+}
+
+/** Says which trailer is coupled; null: nobody knows. */
+export const couple = (me: Me, truck: TruckName, trailer: string | null): Promise<Outcome> =>
+  write(me, `${truckPath(truck.fleet, truck.truck)}/trailer`, { trailer });
+
+async function write(me: Me, path: string, body: unknown): Promise<Outcome> {
   try {
-    const response = await fetch(`${truckPath(truck.fleet, truck.truck)}/wishes`, {
+    const response = await fetch(path, {
       method: 'POST',
       headers: { ...json, 'x-axlepost-token': me.token },
       body: JSON.stringify(body),

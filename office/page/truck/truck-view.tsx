@@ -12,6 +12,7 @@ import { ruleWords } from '../words/rules.js';
 import { moment, msOf } from '../words/time.js';
 import { Around } from './around.js';
 import { Past } from './past.js';
+import { Trailer } from './trailer.js';
 import { Trips } from './trips.js';
 import { useTruck } from './use-truck.js';
 import { Wheels } from './wheels.js';
@@ -75,6 +76,7 @@ function Now({ truck }: { truck: BoardTruck }) {
         <b>{REACH_WORDS[truck.reach].name}</b>: {REACH_WORDS[truck.reach].means}
       </p>
       <TruckFacts truck={truck} />
+      <Trailer fleet={truck.fleet} truck={truck.truck} trailer={truck.trailer} />
       {truck.sick.length > 0 && <p class="problem">The unit itself is sick: {truck.sick.join('; ')}</p>}
       <section aria-labelledby="open-title">
         <h2 id="open-title">

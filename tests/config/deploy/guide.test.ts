@@ -39,7 +39,7 @@ describe('the guide', () => {
 
   it('calls every command that a truck needs', () => {
     const commands = new Set(called.map((call) => call.split(' ')[0]));
-    expect([...commands].sort()).toEqual(['check', 'mark', 'pack', 'run', 'survey']);
+    expect([...commands].sort()).toEqual(['check', 'mark', 'office', 'pack', 'run', 'survey']);
     expect(called.length).toBeGreaterThan(10);
   });
 

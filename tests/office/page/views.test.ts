@@ -58,6 +58,17 @@ describe.skipIf(isSkipped)('views', () => {
     expect(complaints).toEqual([]);
   });
 
+  it('a truck is told which trailer is coupled', async () => {
+    const { page, complaints } = await startStage({ browser, pageFolder });
+    await page.getByRole('link', { name: 'T-1042' }).first().click();
+    await page.getByText('Which trailer is coupled').click();
+    await page.getByLabel('Trailer (empty: not known)').fill('TR-80');
+    await page.keyboard.press('Enter');
+    await page.getByText('The truck is told').waitFor();
+    await page.getByRole('heading', { name: 'T-1042 with TR-80', exact: true }).waitFor();
+    expect(complaints).toEqual([]);
+  });
+
   it('a truck that was never heard', async () => {
     const { page } = await startStage({ browser, pageFolder });
     await page.getByLabel('Find a truck').fill('T-9');

@@ -146,6 +146,20 @@ describe('the office', () => {
     await next.office.close();
   });
 
+  test('the trailer that people know goes to the truck at once, and null when it is gone', async () => {
+    const rig = await Rig.open();
+    rig.hear(open(0));
+    await rig.pass(S);
+    expect(await rig.office.couple(KEY, 'TR-99')).toBeNull();
+    await rig.pass(S);
+    expect(rig.answers.at(-1)!.answer.trailer).toBe('TR-99');
+    expect(await rig.office.couple(KEY, null)).toBeNull();
+    await rig.pass(S);
+    expect(rig.answers.at(-1)!.answer.trailer).toBeNull();
+    expect(await rig.office.couple(KEY, 'T\u00dc')).toMatch(/printable ASCII/);
+    await rig.office.close();
+  });
+
   test('nobody takes a pull-over: after two minutes it is called untaken, once', async () => {
     const rig = await Rig.open();
     const seen: BoardTruck[] = [];

@@ -12,6 +12,7 @@ const READS: [string, number, string][] = [
 ];
 const WRITES: [string, unknown][] = [
   ['/trucks/northline/T-1042/wishes', { alert: 'T-1042.k3f9q2m1x7ab.401', do: 'take' }],
+  ['/trucks/northline/T-1042/trailer', { trailer: 'TR-77' }],
   ['/sign-out', undefined],
 ];
 
@@ -161,6 +162,23 @@ describe('writing', () => {
         wish: { alert: 'a.b.1', do: 'snooze', note: 'called the driver', minutes: 30, who: NAME },
       },
     ]);
+  });
+
+  it('says which trailer is coupled, or that nobody knows', async () => {
+    const { ask, signIn, source } = await startRig();
+    const headers = await signIn();
+    const path = '/trucks/northline/T-1042/trailer';
+    const couple = async (body: unknown) => (await ask(path, { method: 'POST', headers, body })).status;
+    const key = { fleet: 'northline', truck: 'T-1042' };
+    expect([await couple({ trailer: 'TR-77' }), await couple({ trailer: null })]).toEqual([204, 204]);
+    expect(source.asked).toEqual([
+      { key, couple: 'TR-77' },
+      { key, couple: null },
+    ]);
+    const wrong = [{ trailer: '' }, { trailer: 'ä' }, { trailer: 'x'.repeat(65) }, {}, { trailer: 'a', who: 'b' }];
+    for (const body of wrong) expect(await couple(body)).toBe(400);
+    source.refusal = 'this truck is not known';
+    expect(await couple({ trailer: 'TR-1' })).toBe(409);
   });
 
   it('what the office refuses is told as refused', async () => {

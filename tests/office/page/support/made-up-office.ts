@@ -58,6 +58,13 @@ export class MadeUpOffice implements BoardSource {
     return null;
   }
 
+  /** The truck tells its trailer with its next list; here at once. */
+  async couple(key: TruckKey, trailer: string | null): Promise<string | null> {
+    if (this.refusal !== null) return this.refusal;
+    this.tell({ ...this.board.trucks.find(({ truck }) => truck === key.truck)!, trailer });
+    return null;
+  }
+
   /** One alert is another from now on, and everyone is told. */
   change(truck: string, alert: string, how: (alert: BoardAlert) => BoardAlert): void {
     const one = this.board.trucks.find((each) => each.truck === truck)!;

@@ -118,6 +118,11 @@ export class MadeUpSource implements BoardSource {
     return this.refusal;
   }
 
+  async couple(key: TruckKey, trailer: string | null): Promise<string | null> {
+    this.#note({ couple: trailer, key });
+    return this.refusal;
+  }
+
   #note(what: unknown): void {
     if (this.failure !== null) throw this.failure;
     this.asked.push(what);
