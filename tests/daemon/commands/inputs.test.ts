@@ -1,3 +1,4 @@
+import { spawnSync } from 'node:child_process';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
@@ -14,7 +15,8 @@ import {
   pcap,
   section,
 } from '../../adapters/can/capture-bytes.js';
-import { axlepost, canonical, type Ended, lampLog, START_S, TRUCK, temp, text } from './helpers.js';
+import { shared } from '../j1939/helpers.js';
+import { axlepost, canonical, changes, type Ended, lampLog, START_S, TRUCK, temp, text } from './helpers.js';
 
 const LINES = lampLog();
 const PARTS = [LINES.slice(0, 160), LINES.slice(160, 480), LINES.slice(480)];
@@ -128,6 +130,23 @@ it('a capture comes from stdin too', async () => {
   });
   expect(code).toBe(0);
   expect(out).toBe(good.out);
+});
+
+// Optional on a workstation, required in CI.
+const required = process.env.CI === 'true';
+const noTool = spawnSync('editcap', ['--version']).status !== 0;
+if (noTool && !required) console.warn('skipped: editcap is not installed; CI needs it');
+const bench = shared('data/brake-bench/normal.log');
+
+describe.skipIf((noTool && !required) || bench.absent)(`a recording of real controllers${bench.why}`, () => {
+  it.each(['pcap', 'pcapng'])('converted by editcap to %s gives the events of its candump text', async (form) => {
+    const path = temp(`bench.${form}`);
+    expect(spawnSync('editcap', ['-F', form, bench.path, path]).status).toBe(0);
+    const [text, capture] = [await canonical([bench.path]), await canonical([path])];
+    expect([text.code, capture.code]).toEqual([0, 0]);
+    expect(changes(text.out).length).toBeGreaterThan(3);
+    expect(capture.out).toBe(text.out);
+  });
 });
 
 describe('several files of one shift', () => {
