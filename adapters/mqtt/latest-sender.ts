@@ -3,6 +3,7 @@ import type { ReadingReport } from '../../daemon/effects.js';
 import type { PublisherClock } from './clock.js';
 import type { Answered } from './connection.js';
 import type { Encoded } from './encode.js';
+import { GapTracker } from './gap-tracker.js';
 import { type Latest, LatestMessages } from './latest.js';
 import type { OutboxSource, PresenceState } from './publisher-options.js';
 import { SUSPECT_MS } from './suspects.js';
@@ -17,6 +18,8 @@ export interface LatestLane {
 
 export interface LatestSenderOptions {
   source: OutboxSource;
+  /** Whose word it takes for a gap to leave the store; the broker's without it. */
+  confirm?: 'broker' | 'office';
   messages: TruckMessages;
   presence: PresenceState;
   /** The state has changed outside of a call of `pump`: call it. */
@@ -35,6 +38,7 @@ export class LatestSender {
   readonly #options: LatestSenderOptions;
   readonly #latest = new LatestMessages();
   readonly #failed = new Set<Latest>();
+  readonly #gaps = new GapTracker();
   #presence: PresenceState;
   #reading: { report: ReadingReport; run: RunInfo } | null = null;
   #lane: LatestLane | null = null;
@@ -52,6 +56,7 @@ export class LatestSender {
   up(lane: LatestLane): void {
     this.down();
     this.#lane = lane;
+    this.#gaps.restart();
     this.reserved = 0;
     if (this.#latest.restart()) {
       this.#later(SUSPECT_MS, () => this.#latest.trust());
@@ -81,6 +86,20 @@ export class LatestSender {
   storeChanged(): void {
     for (const name of ['presence', 'open', 'gap', 'trip'] as const) this.#latest.changed(name);
     this.#later(0, () => {});
+  }
+
+  /** The office has everything of that store up to and with seq. */
+  received(store: string, seq: number): void {
+    const { source, confirm } = this.#options;
+    if (confirm !== 'office' || store !== source.opened.store) return;
+    for (const gap of this.#gaps.received(store, seq))
+      this.#left('gap', source.confirmGap?.(gap)).catch(this.#failedOf('gap'));
+  }
+
+  /** The office's number has not moved: it may not know of a gap. */
+  sayGapsAgain(): void {
+    this.#gaps.restart();
+    this.#latest.changed('gap');
   }
 
   get presence(): PresenceState {
@@ -148,12 +167,16 @@ export class LatestSender {
     return { encoded: open && this.#options.messages.open(open), arrived: async () => {} };
   }
 
-  /** The first gap. */
+  /** The first gap that was not sent. */
   async #readGap(): Promise<FromStore> {
-    const { source, messages } = this.#options;
-    const gap = (await source.gaps?.())?.[0];
+    const { source, messages, confirm } = this.#options;
+    const gap = this.#gaps.next((await source.gaps?.()) ?? []);
     if (gap === undefined) return { encoded: null, arrived: async () => {} };
-    return { encoded: messages.gap(gap), arrived: () => this.#left('gap', source.confirmGap?.(gap)) };
+    const arrived = (): Promise<void> => {
+      const leaves = confirm !== 'office' || this.#gaps.acknowledged(gap, source.opened.store);
+      return this.#left('gap', leaves ? source.confirmGap?.(gap) : undefined);
+    };
+    return { encoded: messages.gap(gap), arrived };
   }
 
   /**
@@ -188,11 +211,15 @@ export class LatestSender {
     this.#options.changed();
   }
 
-  #fromStore(lane: LatestLane, name: Latest, read: () => Promise<FromStore>): void {
-    const failed = (error: unknown): void => {
+  #failedOf(name: Latest): (error: unknown) => void {
+    return (error) => {
       this.#failed.add(name);
       this.#options.storeFailed(error);
     };
+  }
+
+  #fromStore(lane: LatestLane, name: Latest, read: () => Promise<FromStore>): void {
+    const failed = this.#failedOf(name);
     this.reserved += 1;
     read()
       .then(({ encoded, arrived }) => {

@@ -26,6 +26,8 @@ export interface OutboxSenderOptions {
   storeFailed(error: unknown): void;
   /** Another store has taken its place. */
   storeChanged(): void;
+  /** What is not confirmed is sent again. */
+  resending?: () => void;
   /** One line for people. */
   warn?: (line: string) => void;
 }
@@ -247,6 +249,7 @@ export class OutboxSender {
     this.#cancelResend = clock.after(this.#resendMs, () => {
       this.#cancelResend = null;
       this.#sayUnconfirmed();
+      this.#options.resending?.();
       // Twice as long each time: an office that is away for a day must not cost a day's traffic every minute.
       this.#resendMs = Math.min(this.#resendMs * 2, timings.resendMaxMs);
       this.#window.restart();

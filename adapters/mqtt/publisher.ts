@@ -62,6 +62,7 @@ export class Publisher {
     this.#refusals = new Refusals((line) => this.#log('warn', line));
     this.#latest = new LatestSender({
       source: options.source,
+      confirm: options.confirm,
       messages,
       presence: options.presence,
       changed: () => this.#pump(),
@@ -78,6 +79,7 @@ export class Publisher {
       changed: () => this.#pump(),
       storeFailed: (failure) => this.#storeFailed(failure),
       storeChanged: () => this.#latest.storeChanged(),
+      resending: () => this.#latest.sayGapsAgain(),
       warn: (line) => this.#log('warn', line),
     });
     this.#answers = new AnswerReceiver({
@@ -227,12 +229,9 @@ export class Publisher {
       room,
       sendEvent: (encoded, answered) => this.#send(connection, 'event', encoded, answered),
     });
-    if (this.#options.replay === true) {
-      this.#pump();
-      return;
-    }
     // First, so that the office's number is usually known before anything is sent again.
-    this.#answers.up(connection);
+    if (this.#options.replay !== true) this.#answers.up(connection);
+    else this.#pump();
   }
 
   #down(): void {
@@ -270,7 +269,8 @@ export class Publisher {
   }
 
   #answer(answer: AnswerMessage): void {
-    if (answer.received !== null) this.#outbox.received(answer.received.store, answer.received.seq);
+    const { store, seq } = answer.received ?? { store: '', seq: 0 };
+    for (const sender of [this.#outbox, this.#latest]) sender.received(store, seq);
     this.#options.onAnswer?.(answer);
     this.#pump();
   }
