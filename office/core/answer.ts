@@ -98,8 +98,10 @@ export function currentStore({ open, presence, stores }: TruckState): string | n
   return heard.at(-1)?.store ?? named[0] ?? null;
 }
 
-/** When time alone will make an answer due; null: it will not. */
+/** When time alone will make an answer due; nowMs: one is; null: it will not. */
 export function answerDueMs(state: TruckState, nowMs: WallMs): WallMs | null {
+  // It has become due since the row was made: a commit takes its time, and an office may have been away.
+  if (answerDue(state, nowMs) !== null) return nowMs;
   const times: WallMs[] = state.decisions.map(({ askedMs }) => askedMs + DECISION_MS);
   const store = currentStore(state);
   const seen = state.stores.find((each) => each.store === store);

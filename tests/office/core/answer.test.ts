@@ -70,6 +70,14 @@ describe('a confirmation', () => {
     expect(nextLookMs(office.state, office.rules, office.nowMs)).toBe(T0 + 15 * MIN);
   });
 
+  it('that has become due while the row was stored, or while no office ran, is due at once', () => {
+    const office = heard(3).wait(10 * S - 1);
+    expect(office.answer()).toBe(null);
+    expect(nextLookMs(office.state, office.rules, office.nowMs + 1)).toBe(office.nowMs + 1);
+    expect(nextLookMs(office.state, office.rules, office.nowMs + 5 * S)).toBe(office.nowMs + 5 * S);
+    expect(office.wait(5 * S).received).toBe(3);
+  });
+
   it('or after fifty events', () => {
     const office = heard(1).wait(10 * S);
     expect(office.received).toBe(1);
