@@ -1,4 +1,4 @@
-import { beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { eventSchema } from '../../../adapters/mqtt/messages.js';
 import type { Incoming, Notice, TruckKey } from '../../../office/core/model.js';
 import { newTruckState } from '../../../office/core/model.js';
@@ -21,16 +21,13 @@ import {
   telling,
   trip,
 } from './messages.js';
-import { openPostgres, postgresIsInstalled, Server } from './postgres.js';
+import { openPostgres, postgresIsInstalled, serverForTests } from './postgres.js';
 import { all, openSqlite } from './stores.js';
 
 const STORES: { name: string; open: () => Promise<OfficeStore> }[] = [{ name: 'SQLite', open: () => openSqlite() }];
-let server: Server;
 if (postgresIsInstalled) {
-  beforeAll(async () => {
-    server = await Server.start();
-  });
-  STORES.push({ name: 'PostgreSQL', open: async () => openPostgres(server.url(await server.database())) });
+  const server = serverForTests();
+  STORES.push({ name: 'PostgreSQL', open: async () => openPostgres(server().url(await server().database())) });
 }
 
 let alerts = 0;

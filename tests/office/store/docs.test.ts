@@ -1,12 +1,12 @@
 import { readFileSync } from 'node:fs';
-import { beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { Database } from '../../../adapters/store/sqlite.js';
 import type { Folded, Incoming, TruckKey, TruckState } from '../../../office/core/model.js';
 import type { OfficeStore } from '../../../office/store/contract.js';
 import { SCHEMA_VERSION as POSTGRES_VERSION } from '../../../office/store/postgres-schema.js';
 import { APPLICATION_ID, SCHEMA_VERSION } from '../../../office/store/sqlite-schema.js';
 import { event, KEY, notice, OTHER, officeAlert, reading, STORE, T0, trip } from './messages.js';
-import { openPostgres, postgresIsInstalled, Server } from './postgres.js';
+import { openPostgres, postgresIsInstalled, serverForTests } from './postgres.js';
 import { atEnd, openSqlite, pathIn, tempDir } from './stores.js';
 
 const PAGE = readFileSync(new URL('../../../docs/office-database.md', import.meta.url), 'utf8');
@@ -92,16 +92,13 @@ describe('docs/office-database.md, SQLite', () => {
 });
 
 describe.skipIf(!postgresIsInstalled)('docs/office-database.md, PostgreSQL', () => {
-  let server: Server;
-  beforeAll(async () => {
-    server = await Server.start();
-  });
+  const server = serverForTests();
 
   test('has every table, view and column; months are none of their own; readers get what they are given', async () => {
-    const database = await server.database();
-    const store = await openPostgres(server.url(database));
+    const database = await server().database();
+    const store = await openPostgres(server().url(database));
     await fill(store);
-    const rows = await server.query<{ name: string; column: string }>(
+    const rows = await server().query<{ name: string; column: string }>(
       database,
       `SELECT c.relname::text AS name, a.attname::text AS column FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid
        WHERE c.relnamespace = 'axlepost_office'::regnamespace AND c.relkind IN ('r', 'p', 'v') AND NOT c.relispartition
@@ -109,14 +106,14 @@ describe.skipIf(!postgresIsInstalled)('docs/office-database.md, PostgreSQL', () 
     );
     expect(listed(rows)).toEqual(documented());
     const grants = /```\n(GRANT[\s\S]*?)```/.exec(PAGE)![1]!;
-    await server.query(database, `CREATE ROLE reader; ${grants}`);
+    await server().query(database, `CREATE ROLE reader; ${grants}`);
     const asReader = (query: string) =>
-      server.query(database, `SET ROLE reader; SET search_path = axlepost_office; ${query}`);
+      server().query(database, `SET ROLE reader; SET search_path = axlepost_office; ${query}`);
     await expect(asReader('SELECT * FROM accounts')).rejects.toThrow('permission denied');
     await expect(asReader('SELECT * FROM events')).resolves.not.toThrow();
     const found: unknown[] = [];
     for (const query of QUERIES)
-      found.push(await server.query(database, `SET search_path = axlepost_office; ${query}`));
+      found.push(await server().query(database, `SET search_path = axlepost_office; ${query}`));
     expect(found).toMatchObject(FOUND);
   });
 });

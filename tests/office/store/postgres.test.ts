@@ -1,5 +1,5 @@
 import { chownSync } from 'node:fs';
-import { beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import type { Incoming, TruckKey, TruckState } from '../../../office/core/model.js';
 import { StoreError } from '../../../office/store/contract.js';
 import { openPostgresStore } from '../../../office/store/postgres.js';
@@ -7,7 +7,7 @@ import { SCHEMA_VERSION } from '../../../office/store/postgres-schema.js';
 import { Authority, opensslIsInstalled } from '../../adapters/mqtt/authority.js';
 import { printedSeed } from '../../support/seed.js';
 import { event, KEY, notice, noting, OTHER, reading, T0 } from './messages.js';
-import { openPostgres, PASSWORD, postgresIsInstalled, Server, serverOwner } from './postgres.js';
+import { openPostgres, PASSWORD, postgresIsInstalled, serverForTests, serverOwner } from './postgres.js';
 import { seeded } from './random.js';
 import { tempDir } from './stores.js';
 
@@ -71,14 +71,11 @@ describe('the connection URL', () => {
 });
 
 describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
-  let server: Server;
-  beforeAll(async () => {
-    server = await Server.start();
-  });
-  const placeOf = (database: string) => `postgresql://axlepost@127.0.0.1:${server.port}/${database}`;
+  const server = serverForTests();
+  const placeOf = (database: string) => `postgresql://axlepost@127.0.0.1:${server().port}/${database}`;
   const partsOf = async (database: string) =>
     (
-      await server.query<{ name: string }>(
+      await server().query<{ name: string }>(
         database,
         "SELECT relname AS name FROM pg_class WHERE relispartition AND relkind = 'r' ORDER BY relname",
       )
@@ -88,9 +85,9 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
     it('a wrong password, also one of odd letters; a database that is not there', async () => {
       const wrong =
         'password authentication failed for user "axlepost"; check user and password in its URL, and pg_hba.conf';
-      expect(await refused(server.url('postgres', 'not-it'))).toBe(`${placeOf('postgres')}: ${wrong}`);
-      expect(await refused(server.url('postgres', 'p%40ss%2Fw%C3%B6rd'))).toBe(`${placeOf('postgres')}: ${wrong}`);
-      expect(await refused(server.url('nowhere'))).toBe(
+      expect(await refused(server().url('postgres', 'not-it'))).toBe(`${placeOf('postgres')}: ${wrong}`);
+      expect(await refused(server().url('postgres', 'p%40ss%2Fw%C3%B6rd'))).toBe(`${placeOf('postgres')}: ${wrong}`);
+      expect(await refused(server().url('nowhere'))).toBe(
         `${placeOf('nowhere')}: database "nowhere" does not exist; make it with: CREATE DATABASE`,
       );
     });
@@ -100,38 +97,38 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
       'CREATE TABLE axlepost_office.meta (text text)',
       'CREATE TABLE axlepost_office.meta (version int)',
     ])('a schema of another program: %s', async (sql) => {
-      const database = await server.database();
-      await server.query(database, `CREATE SCHEMA axlepost_office; ${sql}`);
+      const database = await server().database();
+      await server().query(database, `CREATE SCHEMA axlepost_office; ${sql}`);
       const line = "its schema axlepost_office is another program's; choose another database";
-      expect(await refused(server.url(database))).toBe(`${placeOf(database)}: ${line}`);
+      expect(await refused(server().url(database))).toBe(`${placeOf(database)}: ${line}`);
     });
 
     it('a newer version, which is left as it is', async () => {
-      const database = await server.database();
-      await (await openPostgres(server.url(database))).close();
-      await server.query(database, `UPDATE axlepost_office.meta SET version = ${SCHEMA_VERSION + 1}`);
+      const database = await server().database();
+      await (await openPostgres(server().url(database))).close();
+      await server().query(database, `UPDATE axlepost_office.meta SET version = ${SCHEMA_VERSION + 1}`);
       const known = `schema version ${SCHEMA_VERSION + 1}, this program knows ${SCHEMA_VERSION}`;
-      expect(await refused(server.url(database))).toBe(
+      expect(await refused(server().url(database))).toBe(
         `${placeOf(database)}: ${known}; update the program or choose another database`,
       );
     });
 
     it('a server that does not wait for its disk, a user who may not make the schema; made by hand it is taken', async () => {
-      const database = await server.database();
-      await server.query(
+      const database = await server().database();
+      await server().query(
         database,
         `CREATE ROLE desk LOGIN PASSWORD '${PASSWORD}'; ALTER ROLE desk SET synchronous_commit = off`,
       );
-      const url = server.url(database).replace('axlepost:', 'desk:');
+      const url = server().url(database).replace('axlepost:', 'desk:');
       const place = placeOf(database).replace('axlepost@', 'desk@');
       expect(await refused(url)).toBe(
         `${place}: synchronous_commit is off, so what a truck was told is received could be lost; ALTER ROLE its user SET synchronous_commit = on`,
       );
-      await server.query(database, 'ALTER ROLE desk RESET synchronous_commit');
+      await server().query(database, 'ALTER ROLE desk RESET synchronous_commit');
       expect(await refused(url)).toBe(
         `${place}: permission denied for database ${database}; give its user the right: CREATE SCHEMA axlepost_office AUTHORIZATION the user`,
       );
-      await server.query(database, 'CREATE SCHEMA axlepost_office AUTHORIZATION desk');
+      await server().query(database, 'CREATE SCHEMA axlepost_office AUTHORIZATION desk');
       const store = await openPostgres(url);
       expect(store.place).toBe(place);
       await store.receive([{ key: KEY, messages: [event(1)] }], noting);
@@ -141,15 +138,15 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
 
   describe('months', () => {
     it('each has its part, and the next is there before it begins', async () => {
-      const database = await server.database();
-      const store = await openPostgres(server.url(database));
+      const database = await server().database();
+      const store = await openPostgres(server().url(database));
       expect(await partsOf(database)).toEqual([]);
       await store.receive([{ key: KEY, messages: [event(1, MARCH), event(2, APRIL - 1), reading(MARCH)] }], noting);
       const first = ['events_2026_03', 'events_2026_04', 'readings_2026_03', 'readings_2026_04'];
       expect(await partsOf(database)).toEqual(first);
       await store.receive([{ key: KEY, messages: [event(3, APRIL)] }], noting);
       expect(await partsOf(database)).toEqual([...first, 'events_2026_05', 'readings_2026_05'].sort());
-      const counts = await server.query(
+      const counts = await server().query(
         database,
         `SELECT (SELECT count(*)::int FROM axlepost_office.events_2026_03) AS march,
           (SELECT count(*)::int FROM axlepost_office.events_2026_04) AS april`,
@@ -158,8 +155,8 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
     });
 
     it('one that is too old as a whole goes at once, though it is more than the limit; of another the old rows go', async () => {
-      const database = await server.database();
-      const store = await openPostgres(server.url(database));
+      const database = await server().database();
+      const store = await openPostgres(server().url(database));
       const inMarch = Array.from({ length: 9 }, (_, n) => event(n + 1, MARCH));
       const inApril = Array.from({ length: 4 }, (_, n) => event(n + 10, APRIL + n));
       await store.receive([{ key: KEY, messages: [...inMarch, ...inApril, reading(MARCH), event(14, MAY)] }], noting);
@@ -176,8 +173,8 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
     });
 
     it('one that another office has dropped meanwhile is made again when a row comes', async () => {
-      const database = await server.database();
-      const [a, b] = [await openPostgres(server.url(database)), await openPostgres(server.url(database))];
+      const database = await server().database();
+      const [a, b] = [await openPostgres(server().url(database)), await openPostgres(server().url(database))];
       await a.receive([{ key: KEY, messages: [event(1, MARCH)] }], noting);
       expect(await b.prune(MAY, MAY, 10)).toBe(10);
       expect(await b.prune(MAY, MAY, 10)).toBe(0);
@@ -188,10 +185,10 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
     });
 
     it('one that somebody reads stays until the next time, and nobody else waits for it', async () => {
-      const database = await server.database();
-      const store = await openPostgres(server.url(database));
+      const database = await server().database();
+      const store = await openPostgres(server().url(database));
       await store.receive([{ key: KEY, messages: [event(1, MARCH)] }], noting);
-      const end = await server.holding(database, 'SELECT * FROM axlepost_office.events');
+      const end = await server().holding(database, 'SELECT * FROM axlepost_office.events');
       expect(await store.prune(APRIL, MAY, 10)).toBe(0);
       expect(await partsOf(database)).toContain('events_2026_03');
       await store.receive([{ key: KEY, messages: [event(2, MARCH), event(3, MAY)] }], noting);
@@ -202,19 +199,19 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
   });
 
   it('a server that only follows another one: one line that says so, and what was given may be given again', async () => {
-    const database = await server.database();
-    const store = await openPostgres(server.url(database));
+    const database = await server().database();
+    const store = await openPostgres(server().url(database));
     const batches = [{ key: KEY, messages: [event(1)] }];
-    await server.query('postgres', `ALTER DATABASE ${database} SET default_transaction_read_only = on`);
+    await server().query('postgres', `ALTER DATABASE ${database} SET default_transaction_read_only = on`);
     // Sessions have their settings from their beginning.
-    await server.query(
+    await server().query(
       'postgres',
       `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '${database}'`,
     );
     const refusal = await retried(() => store.receive(batches, noting));
     expect(refusal).toMatch(/^[^\n]*read-only transaction; this server only follows another one; name the one/);
-    await server.query('postgres', `ALTER DATABASE ${database} RESET default_transaction_read_only`);
-    await server.query(
+    await server().query('postgres', `ALTER DATABASE ${database} RESET default_transaction_read_only`);
+    await server().query(
       'postgres',
       `SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '${database}'`,
     );
@@ -223,11 +220,11 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
   });
 
   it('a truck whose row somebody has deleted begins anew', async () => {
-    const database = await server.database();
-    const store = await openPostgres(server.url(database));
+    const database = await server().database();
+    const store = await openPostgres(server().url(database));
     const batches = [KEY, OTHER].map((key) => ({ key, messages: [event(1)] }));
     await store.receive(batches, noting);
-    await server.query(database, `DELETE FROM axlepost_office.trucks WHERE truck = '${OTHER.truck}'`);
+    await server().query(database, `DELETE FROM axlepost_office.trucks WHERE truck = '${OTHER.truck}'`);
     const states = await store.receive(batches, noting);
     expect(states.map(({ revision }) => revision)).toEqual([2, 1]);
     expect(await store.truck(OTHER)).toEqual(states[1]);
@@ -235,9 +232,9 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
 
   it('the server dies amid receive: all of a batch or nothing of it, and everything that was answered', async () => {
     const random = seeded(printedSeed('PostgreSQL crash'));
-    const database = await server.database();
+    const database = await server().database();
     const lines: string[] = [];
-    const store = await openPostgres(server.url(database), (line) => lines.push(line));
+    const store = await openPostgres(server().url(database), (line) => lines.push(line));
     const keys = Array.from({ length: 70 }, (_, n) => ({ fleet: 'northline', truck: `T-${n}` }));
     const counting = (key: TruckKey, state: TruckState, fresh: readonly Incoming[]) => ({
       state: { ...state, revision: state.revision + 1, rev: state.rev + fresh.length },
@@ -253,7 +250,7 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
           keys.map((key) => ({ key, messages })),
           counting,
         );
-        if (answered === stopAfter) stopped = server.stop('SIGQUIT');
+        if (answered === stopAfter) stopped = server().stop('SIGQUIT');
         try {
           await call;
           answered++;
@@ -264,8 +261,8 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
       }
       await stopped;
       await expect(store.truck(KEY)).rejects.toThrow(/is the server running, and can it be reached from here\?$/);
-      await server.run();
-      const rows = await server.query<{ rev: number; revision: number; events: number; notices: number }>(
+      await server().run();
+      const rows = await server().query<{ rev: number; revision: number; events: number; notices: number }>(
         database,
         `SELECT (state ->> 'rev')::int AS rev, revision::int,
           (SELECT count(*)::int FROM axlepost_office.events e WHERE e.truck = t.truck) AS events,
@@ -295,16 +292,16 @@ describe.skipIf(!postgresIsInstalled)('PostgreSQL', () => {
         ['ssl_key_file', key],
         ['ssl', 'on'],
       ]) {
-        await server.query('postgres', `ALTER SYSTEM SET ${name} = '${value}'`);
+        await server().query('postgres', `ALTER SYSTEM SET ${name} = '${value}'`);
       }
-      await server.stop('SIGINT');
-      await server.run();
-      const url = server.url(await server.database());
+      await server().stop('SIGINT');
+      await server().run();
+      const url = server().url(await server().database());
       const byName = url.replace('127.0.0.1', 'localhost');
       const tls = `?sslmode=verify-full&sslrootcert=${encodeURIComponent(authority.ca)}`;
       const store = await openPostgres(byName + tls);
       await store.receive([{ key: KEY, messages: [event(1)] }], noting);
-      const sessions = await server.query(
+      const sessions = await server().query(
         'postgres',
         "SELECT DISTINCT s.ssl FROM pg_stat_ssl s JOIN pg_stat_activity a USING (pid) WHERE a.application_name LIKE 'axlepost office%'",
       );

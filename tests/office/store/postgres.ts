@@ -5,7 +5,7 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { delimiter, join } from 'node:path';
 import pg from 'pg';
-import { afterAll } from 'vitest';
+import { afterAll, beforeAll } from 'vitest';
 import type { OfficeStore } from '../../../office/store/contract.js';
 import { openPostgresStore } from '../../../office/store/postgres.js';
 import { atEnd } from './stores.js';
@@ -60,7 +60,7 @@ export class Server {
     this.#settings = settings;
   }
 
-  /** Makes a cluster whose only user must give a password, and starts it. Ends with the tests of the file. */
+  /** Makes a cluster whose only user must give a password, and starts it. */
   static async start(settings: string[] = ['fsync=off']): Promise<Server> {
     const directory = mkdtempSync(join(tmpdir(), 'axlepost-postgres-'));
     const passwords = join(directory, 'password');
@@ -74,10 +74,6 @@ export class Server {
       stdio: ['ignore', 'ignore', 'inherit'],
     });
     const server = new Server(directory, await freePort(), settings);
-    afterAll(async () => {
-      await server.stop('SIGQUIT');
-      rmSync(directory, { recursive: true });
-    });
     await server.run();
     return server;
   }
@@ -92,6 +88,7 @@ export class Server {
       stdio: ['ignore', 'ignore', 'pipe'],
     });
     this.#child = child;
+    process.once('exit', () => child.kill('SIGQUIT'));
     let log = '';
     await new Promise<void>((resolve, reject) => {
       child.once('exit', () => reject(new Error(`postgres did not start: ${log}`)));
@@ -110,6 +107,12 @@ export class Server {
     const exit = once(child, 'exit');
     child.kill(signal);
     await exit;
+  }
+
+  /** Stops it and takes its folder away. */
+  async end(): Promise<void> {
+    await this.stop('SIGQUIT');
+    rmSync(this.#directory, { recursive: true });
   }
 
   url(database: string, password = PASSWORD): string {
@@ -144,6 +147,18 @@ export class Server {
       await client.end();
     }
   }
+}
+
+/** A server for the tests of this file or group; it ends with them. */
+export function serverForTests(): () => Server {
+  let server: Server | null = null;
+  beforeAll(async () => {
+    server = await Server.start();
+  });
+  afterAll(async () => {
+    await server?.end();
+  });
+  return () => server!;
 }
 
 /** Closed after the test, if it is not then. */
