@@ -31,7 +31,9 @@ describe('listen only', () => {
 
   it('`.send(` is said to the broker and, in one file, to the service manager', () => {
     const where = productFiles().filter((path) => /\.send\(/.test(codeOf(read(path))));
-    expect(where.filter((path) => !path.startsWith('adapters/mqtt/'))).toEqual(['adapters/host/unix-datagram.ts']);
+    // The office is on another computer and knows no bus.
+    const inCab = where.filter((path) => !path.startsWith('adapters/mqtt/') && !path.startsWith('office/'));
+    expect(inCab).toEqual(['adapters/host/unix-datagram.ts']);
     const sockets = everything.filter((path) => importsOf(path).some(({ target }) => target === 'unix-dgram'));
     expect(sockets).toEqual(['adapters/host/unix-datagram.ts']);
   });
