@@ -30,9 +30,10 @@ export interface RunningOffice {
 export function openOfficeStore(
   config: OfficeConfig,
   settings: Pick<OfficeSettings, 'database'>,
+  onNote: (line: string) => void = () => {},
 ): Promise<OfficeStore> {
   if (config.store.kind === 'sqlite') return openSqliteStore({ path: config.store.path });
-  return openPostgresStore({ url: settings.database! });
+  return openPostgresStore({ url: settings.database!, onNote });
 }
 
 function expectedTrucks({ fleets }: OfficeConfig): TruckKey[] {
@@ -45,7 +46,7 @@ export async function startOffice(
   settings: OfficeSettings,
   log: OfficeLog,
 ): Promise<RunningOffice> {
-  const store = await openOfficeStore(config, settings);
+  const store = await openOfficeStore(config, settings, log.warn);
   const office = await Office.start({
     store,
     clock: hostClock,
