@@ -18,8 +18,8 @@ export class Answers {
   readonly #options: AnswersOptions;
   /** Revisions that a step here has made, and that may not be committed yet. */
   readonly #made = new Map<string, number>();
-  /** The broker has not taken these. */
-  readonly #unsent = new Map<string, { key: TruckKey; answer: AnswerMessage }>();
+  /** The broker has not taken these: the last of each truck. */
+  readonly #unsent = new Map<string, Unsent>();
   readonly #againMs = new Map<string, number>();
 
   constructor(options: AnswersOptions) {
@@ -44,16 +44,11 @@ export class Answers {
     }
   }
 
-  /** The broker is there again. */
+  /** The broker is there again. Only what it did not take: a newer answer may be said while this goes on, and must stay the last. */
   async resend(): Promise<void> {
-    for (const [name, { key, answer }] of [...this.#unsent]) {
-      try {
-        await this.#options.publish(key, answer);
-      } catch {
-        return;
-      }
-      this.counts.published++;
-      if (this.#unsent.get(name)?.answer === answer) this.#unsent.delete(name);
+    for (const [name, unsent] of [...this.#unsent]) {
+      if (unsent.isOnItsWay || this.#unsent.get(name) !== unsent) continue;
+      if (!(await this.#offer(name, unsent))) return;
     }
   }
 
@@ -70,15 +65,30 @@ export class Answers {
     const answer = lastAnswer(state);
     if (answer === null) return;
     const name = nameOf(key);
-    this.#unsent.set(name, { key, answer });
-    try {
-      await this.#options.publish(key, answer);
-      this.counts.published++;
-      if (this.#unsent.get(name)?.answer === answer) this.#unsent.delete(name);
-    } catch {
-      // It stays among the unsent.
-    }
+    const unsent = { key, answer, isOnItsWay: false };
+    this.#unsent.set(name, unsent);
+    await this.#offer(name, unsent);
   }
+
+  /** False: it stays among the unsent. */
+  async #offer(name: string, unsent: Unsent): Promise<boolean> {
+    unsent.isOnItsWay = true;
+    try {
+      await this.#options.publish(unsent.key, unsent.answer);
+    } catch {
+      unsent.isOnItsWay = false;
+      return false;
+    }
+    this.counts.published++;
+    if (this.#unsent.get(name) === unsent) this.#unsent.delete(name);
+    return true;
+  }
+}
+
+interface Unsent {
+  key: TruckKey;
+  answer: AnswerMessage;
+  isOnItsWay: boolean;
 }
 
 const nameOf = ({ fleet, truck }: TruckKey): string => `${fleet}/${truck}`;
