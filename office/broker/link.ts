@@ -1,4 +1,5 @@
 import type { IClientOptions } from 'mqtt';
+import { DEFAULT_BACKOFF } from '../../adapters/mqtt/backoff.js';
 import { type BrokerAddress, parseBrokerUrl } from '../../adapters/mqtt/broker-url.js';
 import { hostTimers, type PublisherClock } from '../../adapters/mqtt/clock.js';
 import type { Connection } from '../../adapters/mqtt/connection.js';
@@ -20,6 +21,8 @@ export { LinkError } from './answer-sender.js';
 const RECEIVE_MAXIMUM = 100;
 /** A broker that hung up in the midst of CONNECT is taken for one of 3.1.1, which costs the shared subscriptions: not for long. */
 const VERSION_5_AGAIN_MS = 600_000;
+/** One line for a whole fleet: it is back before most trucks are, and what they say meanwhile nobody would hear. */
+const BACKOFF = { ...DEFAULT_BACKOFF, maxMs: 2_000 };
 const WORDS = {
   meanwhile: 'trucks keep what is not confirmed',
   takenOver: 'does a second office run with the same client id?',
@@ -88,7 +91,8 @@ export class BrokerLink {
     const wrong = named.find((name) => !NAME_PATTERN.test(name));
     if (wrong !== undefined) throw new Error(`${JSON.stringify(wrong)} cannot be in a topic`);
     const clock = options.clock ?? { ...hostTimers(), wallNow: () => Date.now() };
-    const timings = { ...DEFAULT_TIMINGS, version5AgainMs: VERSION_5_AGAIN_MS, ...options.timings };
+    const own = { version5AgainMs: VERSION_5_AGAIN_MS, backoff: BACKOFF };
+    const timings = { ...DEFAULT_TIMINGS, ...own, ...options.timings };
     this.#options = options;
     this.#root = options.root ?? LIVE_ROOT;
     this.#address = address;
