@@ -16,8 +16,8 @@ export type TrucksOrder =
   | { order: 'connect'; overMs: number }
   /** The day goes on, so many times as busy; 0: nothing happens. */
   | { order: 'live'; factor: number }
-  /** Each truck commits so many events at once. */
-  | { order: 'backlog'; events: number }
+  /** One truck in `every` commits so many events at once. */
+  | { order: 'backlog'; events: number; every: number }
   | { order: 'list' };
 
 export interface TrucksCounts {

@@ -15,7 +15,7 @@ export async function storm(setup: Setup): Promise<void> {
   await setup.killBroker();
   await fleet.until('all trucks have noticed', 60, () => fleet.counts.connected === 0);
   fleet.forget();
-  fleet.order({ order: 'backlog', events: options.backlog });
+  fleet.order({ order: 'backlog', events: options.backlog, every: 1 });
   await pause(AWAY_MS);
   const before = await fleet.fresh();
   const waiting = before.waiting;

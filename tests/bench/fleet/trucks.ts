@@ -72,8 +72,9 @@ function backlog(truck: Truck, events: number): void {
 function obey(order: TrucksOrder): void {
   counts.orders++;
   if (order.order === 'live') day.run(order.factor);
-  else if (order.order === 'backlog') for (const truck of trucks) backlog(truck, order.events);
-  else if (order.order === 'connect') {
+  else if (order.order === 'backlog') {
+    for (let i = 0; i < trucks.length; i += order.every) backlog(trucks[i]!, order.events);
+  } else if (order.order === 'connect') {
     for (const [i, truck] of trucks.entries()) setTimeout(() => truck.connect(), (order.overMs * i) / trucks.length);
   } else {
     const list = trucks.map(({ name, store }) => ({
