@@ -1,7 +1,7 @@
 import type { AnswerMessage } from '../../adapters/mqtt/messages.js';
 import type { WallMs } from '../../daemon/time.js';
 import type { Decision, TruckState } from './model.js';
-import { confirmable, isVolatile } from './received.js';
+import { confirmable, isVolatile, settleMs } from './received.js';
 
 /** A confirmation is published at most so often, or after so many events. */
 const EVERY_MS = 10_000;
@@ -108,7 +108,9 @@ export function answerDueMs(state: TruckState, nowMs: WallMs): WallMs | null {
   const last = state.published;
   if (seen !== undefined && seen.ranges.length > 0) {
     const confirmed = last?.received?.store === store ? last.received.seq : 0;
-    if ((seen.ranges[0]?.[1] ?? 0) > confirmed) times.push(Math.max(seen.firstMs, last?.ms ?? 0) + EVERY_MS);
+    if ((seen.ranges[0]?.[1] ?? 0) > confirmed) {
+      times.push(Math.max(seen.firstMs + settleMs(seen), (last?.ms ?? 0) + EVERY_MS));
+    }
     for (const { passedMs } of seen.gaps) if (passedMs !== null) times.push(passedMs + EVERY_MS);
   }
   if (last !== null && last.decisions.length !== state.decisions.length) times.push(last.ms + EVERY_MS);

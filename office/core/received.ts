@@ -3,12 +3,21 @@ import type { SeqGap, SeqRanges, StoreSeen } from './model.js';
 
 /** Numbers may come through another instance so much later than the ones after them. */
 export const SETTLE_MS = 10_000;
+/**
+ * A database begins with 1. Where an office hears a later number first, those before it were confirmed to another office, or were sent
+ * when none listened: those a truck says again after a minute, and only then it is known which.
+ */
+export const UNKNOWN_MS = 75_000;
 /** Databases of one truck that are remembered; the one not heard of for longest goes first. */
 const MAX_STORES = 8;
 /** Beyond it the oldest hole counts as filled: so many later pieces have come that it will not be. */
 const MAX_RANGES = 512;
 /** Gaps of one database that wait for their numbers; beyond it two become one. A truck has two kinds at most, each grows. */
 const MAX_GAPS = 16;
+
+/** So long after its first message lower numbers of a database may come. */
+export const settleMs = ({ ranges }: Pick<StoreSeen, 'ranges'>): number =>
+  (ranges[0]?.[0] ?? 1) === 1 ? SETTLE_MS : UNKNOWN_MS;
 
 export const isVolatile = (store: string): boolean => store.startsWith('~');
 
@@ -37,12 +46,12 @@ export function withStore(
 }
 
 /**
- * An event of the database is stored. What is lower than the first number that was there ten seconds after the first message was
- * confirmed by then, or was before this office: it is not waited for.
+ * An event of the database is stored. What is lower than the first number that was there when it could be confirmed was confirmed by
+ * then, or was before this office: it is not waited for.
  */
 export function withSeq(seen: StoreSeen, seq: number, ms: WallMs): StoreSeen {
   const first = seen.ranges[0]?.[0];
-  if (first !== undefined && seq < first && ms - seen.firstMs >= SETTLE_MS) return seen;
+  if (first !== undefined && seq < first && ms - seen.firstMs >= settleMs(seen)) return seen;
   const gaps = seen.gaps.map((gap) => (gap.passedMs === null && seq > gap.to ? { ...gap, passedMs: ms } : gap));
   const firstMs = first === undefined ? ms : seen.firstMs;
   return settled({ ...seen, firstMs, ranges: joined(seen.ranges, seq, seq), gaps }, ms);
@@ -57,11 +66,11 @@ export function withGap(seen: StoreSeen, fromSeq: number, toSeq: number, count: 
 }
 
 /**
- * The number that may be confirmed: nothing is missing since the first one seen. null: none yet, also for ten seconds after the
- * first message, as lower numbers may be on their way through another instance.
+ * The number that may be confirmed: nothing is missing since the first one seen. null: none yet, also as long after the first message
+ * as lower numbers may come: through another instance, or because the truck says them again.
  */
 export function confirmable(seen: StoreSeen, nowMs: WallMs): number | null {
-  if (isVolatile(seen.store) || nowMs - seen.firstMs < SETTLE_MS) return null;
+  if (isVolatile(seen.store) || nowMs - seen.firstMs < settleMs(seen)) return null;
   return settled(seen, nowMs).ranges[0]?.[1] ?? null;
 }
 

@@ -5,6 +5,7 @@ import {
   joined,
   newStoreSeen,
   SETTLE_MS,
+  UNKNOWN_MS,
   withGap,
   withSeq,
   withStore,
@@ -13,6 +14,8 @@ import fc from '../../support/property.js';
 import { STORE, T0 } from './messages.js';
 
 const LATER = T0 + SETTLE_MS;
+/** Of a database whose beginning was not heard. */
+const MUCH_LATER = T0 + UNKNOWN_MS;
 const having = (...seqs: number[]): StoreSeen =>
   seqs.reduce((seen, seq) => withSeq(seen, seq, T0), newStoreSeen(STORE, T0));
 
@@ -86,23 +89,35 @@ describe('what may be confirmed', () => {
     ['nothing before ten seconds have passed', having(1, 2), LATER - 1, null],
     ['then all without a hole', having(1, 2), LATER, 2],
     ['up to the first hole', having(1, 2, 4, 5), LATER, 2],
-    ['from the first that was seen', having(300, 301), LATER, 301],
+    ['from the first that was seen', having(300, 301), MUCH_LATER, 301],
+    ['not before the truck has said again what is not confirmed', having(300, 301), MUCH_LATER - 1, null],
     ['none, when none has come', newStoreSeen(STORE, T0), LATER, null],
     ['none of a store that is no store', withSeq(newStoreSeen('~a1b2', T0), 1, T0), LATER, null],
   ])('%s', (_name, seen, nowMs, seq) => {
     expect(confirmable(seen, nowMs)).toBe(seq);
   });
 
-  it('lower numbers that come within the ten seconds are waited for, later ones are history', () => {
-    expect(confirmable(withSeq(having(20), 18, LATER - 1), LATER)).toBe(18);
-    const late = withSeq(withSeq(having(20), 18, LATER), 21, LATER);
-    expect(confirmable(late, LATER)).toBe(21);
+  it('lower numbers that come within that time are waited for, later ones are history', () => {
+    expect(confirmable(withSeq(having(20), 18, MUCH_LATER - 1), MUCH_LATER)).toBe(18);
+    const late = withSeq(withSeq(having(20), 18, MUCH_LATER), 21, MUCH_LATER);
+    expect(confirmable(late, MUCH_LATER)).toBe(21);
   });
 
-  it('the ten seconds begin with the first event, though the store was known before', () => {
+  it('an office that begins to listen while a truck sends its first events does not confirm those that it missed', () => {
+    const began = having(18, 19, 20);
+    expect(confirmable(began, LATER)).toBe(null);
+    // The truck says all of them again after a minute.
+    const again = Array.from({ length: 17 }, (_, i) => i + 1).reduce(
+      (seen, seq) => withSeq(seen, seq, T0 + 60_000),
+      began,
+    );
+    expect(confirmable(again, T0 + 60_000)).toBe(20);
+  });
+
+  it('the time begins with the first event, though the store was known before', () => {
     const seen = withSeq(newStoreSeen(STORE, T0 - 60_000), 7, T0);
     expect(confirmable(seen, T0)).toBe(null);
-    expect(confirmable(seen, LATER)).toBe(7);
+    expect(confirmable(seen, MUCH_LATER)).toBe(7);
   });
 });
 
@@ -155,8 +170,8 @@ describe('a gap', () => {
   });
 
   it('below what was first seen is not waited for', () => {
-    expect(confirmable(withGap(having(300, 301), 101, 200, 50, T0), LATER)).toBe(301);
-    expect(confirmable(withGap(having(300, 303), 101, 302, 150, T0), LATER)).toBe(303);
+    expect(confirmable(withGap(having(300, 301), 101, 200, 50, T0), MUCH_LATER)).toBe(301);
+    expect(confirmable(withGap(having(300, 303), 101, 302, 150, T0), MUCH_LATER)).toBe(303);
   });
 
   it('that is settled is forgotten with the next event', () => {
