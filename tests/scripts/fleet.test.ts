@@ -117,6 +117,15 @@ describe('from commit to board', () => {
     expect(latencies(commits, seen.toReversed())).toEqual(expected);
   });
 
+  it('two that leave an alert as it was shown before are not missed', () => {
+    const there: Commit[] = [
+      ['a', 'next-stop', 10, true],
+      ['a', 'plan', 20, true],
+    ];
+    expect(latencies(there, [], new Map([['a', 'plan']]))).toEqual({ ms: [], overtaken: 2, unseen: 0 });
+    expect(latencies(there, [], new Map([['a', 'next-stop']]))).toEqual({ ms: [], overtaken: 0, unseen: 2 });
+  });
+
   it('what a truck committed without a connection is looked for, and its time is not counted', () => {
     const aside: Commit[] = [
       ['a', 'plan', 10, false],

@@ -1,4 +1,4 @@
-import type { Change, Commit } from './messages.js';
+import type { Change, Commit, Shown } from './messages.js';
 
 export interface Latencies {
   /** ms from commit to board, ascending; of trucks that were connected. */
@@ -11,9 +11,13 @@ export interface Latencies {
 
 /**
  * Which change was seen when. A page is told of a truck at most every 200 ms, so of two quick changes only the second is seen: then
- * both are. Both lists may come in any order.
+ * both are. Both lists may come in any order. before: what was shown when they began.
  */
-export function latencies(committed: readonly Commit[], seen: readonly Change[]): Latencies {
+export function latencies(
+  committed: readonly Commit[],
+  seen: readonly Change[],
+  before: ReadonlyMap<string, Shown> = new Map(),
+): Latencies {
   const seenOf = byAlert(seen);
   const ms: number[] = [];
   let [overtaken, unseen] = [0, 0];
@@ -25,7 +29,7 @@ export function latencies(committed: readonly Commit[], seen: readonly Change[])
       for (const [, , atMs, isConnected] of waiting.slice(0, last + 1)) if (isConnected) ms.push(seenMs - atMs);
       waiting = waiting.slice(last + 1);
     }
-    const isRight = (views.at(-1)?.[1] ?? 'gone') === waiting.at(-1)?.[1];
+    const isRight = (views.at(-1)?.[1] ?? before.get(alert) ?? 'gone') === waiting.at(-1)?.[1];
     if (isRight) overtaken += waiting.length;
     else unseen += waiting.length;
   }

@@ -8,6 +8,7 @@ import {
   type Change,
   type Commit,
   FLEET,
+  type Shown,
   type TrucksCounts,
   type TrucksOrder,
   type TrucksReport,
@@ -27,6 +28,8 @@ export class SimulatedFleet {
   /** What trucks committed and what the board showed, since the last `forget`. */
   committed: Commit[] = [];
   seen: Change[] = [];
+  /** What the board showed of each alert at that moment. */
+  readonly before = new Map<string, Shown>();
   ups = new Map<string, number>();
   board = { messages: 0, bytes: 0, delayP99Ms: 0, broken: 0 };
   readonly #counts: (TrucksCounts | null)[] = [];
@@ -113,6 +116,7 @@ export class SimulatedFleet {
   }
 
   forget(): void {
+    for (const [alert, shown] of this.seen) this.before.set(alert, shown);
     this.committed = [];
     this.seen = [];
     this.ups = new Map();

@@ -72,7 +72,7 @@ export async function burst(setup: Setup): Promise<void> {
 async function shown({ fleet }: Setup): Promise<Latencies> {
   for (let left = MOST_LATE_S; ; left--) {
     await pause(1000);
-    const found = latencies(fleet.committed, fleet.seen);
+    const found = latencies(fleet.committed, fleet.seen, fleet.before);
     if (found.unseen === 0 || left === 0) return found;
   }
 }
