@@ -1,3 +1,6 @@
+import { createHash } from 'node:crypto';
+import { hostname } from 'node:os';
+import { resolve } from 'node:path';
 import { readCredentials } from '../adapters/mqtt/credentials.js';
 import { fleetFilters, fleetRules, type OfficeConfig } from '../config/office.js';
 import { pageFolder } from '../config/package.js';
@@ -36,6 +39,14 @@ export function openOfficeStore(
   return openPostgresStore({ url: settings.database!, onNote });
 }
 
+/** The same at each start with this store on this computer, and another one elsewhere. */
+function clientIdOf({ place }: Pick<OfficeStore, 'place'>): string {
+  const whole = createHash('sha256')
+    .update(`${hostname()} ${resolve(place)}`)
+    .digest('hex');
+  return `axlepost-office-${whole.slice(0, 12)}`;
+}
+
 function expectedTrucks({ fleets }: OfficeConfig): TruckKey[] {
   return Object.entries(fleets).flatMap(([fleet, { expected }]) => expected.map(({ truck }) => ({ fleet, truck })));
 }
@@ -60,6 +71,7 @@ export async function startOffice(
         credentials: () => readCredentials(config.broker, log.warn),
         fleets: fleetFilters(config),
         sharedGroup: config.shared,
+        ...(config.shared === null && { clientId: clientIdOf(store), isKept: true }),
         take,
         onNotes,
         log: (level, line) => log[level](line),

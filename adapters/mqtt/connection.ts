@@ -4,7 +4,7 @@ import type { BrokerAddress } from './broker-url.js';
 import type { PublisherClock } from './clock.js';
 import { type Abilities, abilitiesOf, REFUSALS } from './connack.js';
 import { errorLine } from './error-line.js';
-import { boundInput, MAX_PACKET_BYTES } from './input-bound.js';
+import { boundInput, limitsFor } from './input-bound.js';
 import { ReadingGate, type TakeMessage } from './reading-gate.js';
 import { clientOver, userOf } from './stream.js';
 
@@ -41,6 +41,8 @@ export interface ConnectionOptions {
   clockSynced: () => boolean;
   /** Messages that the broker may send at once without our acknowledgement; its own choice without it. MQTT 5 only. */
   receiveMaximum?: number;
+  /** The broker keeps for so long what comes for us while we are away, s; without it nothing. In MQTT 3.1.1 its own choice. */
+  sessionS?: number;
   onConnected(): void;
   onMessage: TakeMessage;
   /** Exactly once. */
@@ -102,7 +104,17 @@ export class Connection {
   }
 
   #speak(): MqttClient {
-    const { address, client: more, clientId, version, will, connectMs, receiveMaximum, onConnected } = this.#options;
+    const {
+      address,
+      client: more,
+      clientId,
+      version,
+      will,
+      connectMs,
+      receiveMaximum,
+      sessionS,
+      onConnected,
+    } = this.#options;
     const client = clientOver(this.#socket, address, {
       keepalive: 30,
       ...more,
@@ -110,15 +122,13 @@ export class Connection {
       protocolVersion: version,
       protocolId: 'MQTT',
       clientId,
-      clean: true,
+      clean: sessionS === undefined,
       reconnectPeriod: 0,
       // Longer than our own limit, which also covers a socket that hangs in TLS.
       connectTimeout: connectMs + 5000,
       queueQoSZero: false,
       resubscribe: false,
-      ...(version === 5 && {
-        properties: { maximumPacketSize: MAX_PACKET_BYTES, ...(receiveMaximum !== undefined && { receiveMaximum }) },
-      }),
+      ...(version === 5 && { properties: limitsFor(receiveMaximum, sessionS) }),
       ...(will !== null && {
         will: { topic: will.topic, payload: Buffer.from(will.payload), qos: 1, retain: will.retain },
       }),

@@ -16,3 +16,10 @@ export function boundInput(client: MqttClient, endless: () => void): void {
     if (unparsed > MAX_UNPARSED_BYTES) endless();
   });
 }
+
+/** What CONNECT of MQTT 5 says of how much may come, and for how long what comes for us is kept while we are away. */
+export const limitsFor = (receiveMaximum: number | undefined, sessionS: number | undefined) => ({
+  maximumPacketSize: MAX_PACKET_BYTES,
+  ...(receiveMaximum !== undefined && { receiveMaximum }),
+  ...(sessionS !== undefined && { sessionExpiryInterval: sessionS }),
+});

@@ -24,6 +24,7 @@ export interface LinkOptions {
   hold(): string | null;
   /** See ConnectionOptions. */
   receiveMaximum?: number;
+  sessionS?: number;
   /** For the log: what happens to messages meanwhile, and why somebody else may have our name. */
   words: { meanwhile: string; takenOver: string };
   onUp(connection: Connection): void;
@@ -109,6 +110,7 @@ export class Link {
         client: options.client(),
         clockSynced: options.clockSynced,
         ...(options.receiveMaximum !== undefined && { receiveMaximum: options.receiveMaximum }),
+        ...(options.sessionS !== undefined && { sessionS: options.sessionS }),
         connectMs: options.timings.connectMs,
         pubackMs: options.timings.pubackMs,
         clock,

@@ -23,6 +23,8 @@ const RECEIVE_MAXIMUM = 100;
 const VERSION_5_AGAIN_MS = 600_000;
 /** One line for a whole fleet: it is back before most trucks are, and what they say meanwhile nobody would hear. */
 const BACKOFF = { ...DEFAULT_BACKOFF, maxMs: 2_000 };
+/** Trips have no number by which the office could confirm them: what the broker keeps is all that keeps them. */
+const SESSION_S = 86_400;
 const WORDS = {
   meanwhile: 'trucks keep what is not confirmed',
   takenOver: 'does a second office run with the same client id?',
@@ -41,6 +43,11 @@ export interface BrokerLinkOptions {
   root?: string;
   /** One that no other office uses; made up without it. */
   clientId?: string;
+  /**
+   * The broker keeps for a day what trucks say while the office is away: it comes again with the same client id. Not for instances that
+   * share events: what the broker has given to one of them would wait for that one.
+   */
+  isKept?: boolean;
   /**
    * Each message that is what it says it is. While it returns a promise that is pending nothing more is read, the broker's
    * acknowledgements neither: it must not wait for an answer to be sent. When it is rejected the connection is ended and made anew.
@@ -116,6 +123,7 @@ export class BrokerLink {
       will: () => null,
       hold: () => null,
       receiveMaximum: RECEIVE_MAXIMUM,
+      ...(options.isKept === true && { sessionS: SESSION_S }),
       words: WORDS,
       onUp: (connection) => this.#up(connection),
       onDown: () => this.#down(),

@@ -93,6 +93,28 @@ describe.skipIf(!canRun)('the broker of the deploy notes, with TLS', () => {
     await until(() => eventsOf(other).length === before + 20);
   });
 
+  it('what trucks say while the office is away reaches it when it is back; a trip, which nobody says twice, too', async () => {
+    const broker = await startDeployedBroker();
+    const office = () =>
+      makeLink(broker.url, { clientId: 'desk-1', isKept: true, credentials: () => credentialsOf(broker, 'office') });
+    const first = office();
+    await until(() => first.link.isConnected);
+    await first.link.close();
+    const truck = await bareClient(broker.url, credentialsOf(broker, 'northline/T-1042'));
+    const trip = { v: 1, store: 'k3f9q2m1x7ab', boot: 1, trip: 4, config: '9c1e44d0', synced: true };
+    const times = { start: '2026-03-02T13:00:41.000Z', end: '2026-03-02T16:01:02.000Z', distanceKm: 212.4 };
+    const told = JSON.stringify({ ...trip, ...times, alerts: 0, gapS: 0, notJudged: [] });
+    await truck.publishAsync('axlepost/1/northline/T-1042/trip', told, { qos: 1 });
+    const second = office();
+    await until(() => second.taken.length > 0);
+    expect(kindsOf(second)).toEqual(['trip']);
+    // Taken once, it does not come again.
+    await second.link.close();
+    const third = office();
+    await until(() => third.link.isConnected);
+    expect(third.taken).toEqual([]);
+  });
+
   it('the office’s answer reaches the truck, and nothing of its probes stays', async () => {
     const broker = await startDeployedBroker();
     const credentials = () => credentialsOf(broker, 'office');

@@ -232,8 +232,8 @@ describe('a message to a channel', () => {
   });
 
   it.each<[FleetRules['position'], number | null, number | null]>([
-    ['exact', 41.26, -96.14],
-    ['rounded', 41.3, -96.1],
+    ['exact', 41.2613, -96.1367],
+    ['rounded', 41.26, -96.14],
     ['none', null, null],
   ])('gives the place of the truck as the fleet wants it: %s', (position, lat, lon) => {
     const office = new Watched({ position })
@@ -242,7 +242,7 @@ describe('a message to a channel', () => {
       .event(2, 'cleared');
     expect(office.notices.map(({ why }) => why)).toEqual(['raised', 'untaken', 'ended']);
     for (const { alert } of office.notices) expect(alert.vehicle).toMatchObject({ lat, lon, speed: 88.1 });
-    expect(office.state.vehicle!.value).toMatchObject({ lat: 41.26, lon: -96.14 });
+    expect(office.state.vehicle!.value).toMatchObject({ lat: 41.2613, lon: -96.1367 });
   });
 
   it('names the truck, its trailer and the moment', () => {

@@ -136,7 +136,7 @@ describe('what is shown of a truck', () => {
     const office = new Office().presence('awake').event(1, 'raised', { heldS: 5 });
     expect(board(office)).toMatchObject({
       vehicleMs: T0 - 5 * S,
-      vehicle: { speed: 88.1, lat: 41.26 },
+      vehicle: { speed: 88.1, lat: 41.2613 },
       isMoving: true,
     });
     expect(board(office.wait(15 * MIN)).isMoving).toBe(null);

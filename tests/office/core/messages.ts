@@ -65,7 +65,7 @@ export const eventOf = (seq: number, change: ReceivedEvent['change'], more: Even
   forecast: null,
   advice: `advice of ${seq}`,
   basis: 'common practice',
-  vehicle: { speed: 88.1, lat: 41.26, lon: -96.14, age: 1 },
+  vehicle: { speed: 88.1, lat: 41.2613, lon: -96.1367, age: 1 },
   ...more,
 });
 
