@@ -1,6 +1,6 @@
 import { join } from 'node:path';
-import Sqlite from 'better-sqlite3';
 import pg from 'pg';
+import { Database } from '../../../adapters/store/sqlite.js';
 import type { ListedTruck } from './simulated-fleet.js';
 
 /** What the office has of one database of a truck; docs/office-database.md has the tables. */
@@ -50,7 +50,7 @@ export async function audit(folder: string, database: string | null, trucks: rea
 }
 
 function readFile(path: string): [Stored[], string[]] {
-  const db = new Sqlite(path, { readonly: true });
+  const db = new Database(path, { readonly: true });
   try {
     return [db.prepare<[], Stored>(EVENTS).all(), db.prepare<[], string>(ALERTS).pluck().all() as string[]];
   } finally {

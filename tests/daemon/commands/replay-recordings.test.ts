@@ -1,8 +1,8 @@
 import { copyFileSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { gunzipSync } from 'node:zlib';
-import Database from 'better-sqlite3';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { Database } from '../../../adapters/store/sqlite.js';
 import type { Resume } from '../../../daemon/pipeline.js';
 import type { Plain } from '../../../daemon/state.js';
 import { LiveRun, replay, TWO_BUSES, tempFolder, ZERO_MS } from '../../adapters/recorder/live-run.js';

@@ -1,8 +1,8 @@
 import type { ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
-import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import type { ReceivedEvent } from '../../../adapters/mqtt/messages.js';
+import { Database } from '../../../adapters/store/sqlite.js';
 import type { TruckConfig } from '../../../config/resolved.js';
 import { couple } from '../../../office/core/decide.js';
 import type { OfficeAlert } from '../../../office/core/model.js';
