@@ -1,34 +1,23 @@
+import type { Heard, Sender } from '../../adapters/mqtt/message-reader.js';
 import type {
   AnswerMessage,
-  GapMessage,
   PresenceMessage,
   ReceivedEvent,
   ReceivedOpen,
   ReceivedReading,
 } from '../../adapters/mqtt/messages.js';
-import type { ReceivedCheck, ReceivedTrip } from '../../adapters/mqtt/trip-messages.js';
+import type { ReceivedCheck } from '../../adapters/mqtt/trip-messages.js';
 import type { Urgency } from '../../config/resolved.js';
 import type { WallMs } from '../../daemon/time.js';
 
-/** Who speaks: taken from the topic, never from the payload. */
-export interface TruckKey {
-  fleet: string;
-  truck: string;
-}
+/** Who speaks. */
+export type TruckKey = Sender;
 
 /**
  * What came from a truck, checked against its schema; receivedMs: the office's clock. retained: the broker had kept it (MQTT's flag), so
  * it says how the truck was and not that it is there now.
  */
-export type Incoming = { receivedMs: WallMs; retained?: boolean } & (
-  | { kind: 'event'; message: ReceivedEvent }
-  | { kind: 'open'; message: ReceivedOpen }
-  | { kind: 'presence'; message: PresenceMessage }
-  | { kind: 'reading'; message: ReceivedReading }
-  | { kind: 'trip'; message: ReceivedTrip }
-  | { kind: 'start-check'; message: ReceivedCheck }
-  | { kind: 'gap'; message: GapMessage }
-);
+export type Incoming = { receivedMs: WallMs; retained?: boolean } & Heard;
 
 /** Sequence numbers as ranges [first, last], ascending and not touching: nearly always one. */
 export type SeqRanges = [number, number][];

@@ -4,8 +4,8 @@ import type { BoardAlert, BoardTruck } from './board-model.js';
 
 const URGENCY_RANK = { 'pull-over': 0, 'next-stop': 1, plan: 2 } as const;
 
-/** Longest unattended first. */
-type Ranked = Pick<BoardAlert, 'id' | 'kind' | 'isExplained' | 'isTaken' | 'isSnoozed' | 'urgency' | 'urgentSinceMs'>;
+type Need = Pick<BoardAlert, 'id' | 'urgency' | 'urgentSinceMs'>;
+type Ranked = Need & Pick<BoardAlert, 'kind' | 'isExplained' | 'isTaken' | 'isSnoozed'>;
 
 /** 0: somebody has to decide; 1: somebody has it; 2: it is put off. */
 export const stageOf = (a: Pick<BoardAlert, 'isTaken' | 'isSnoozed'>): 0 | 1 | 2 =>
@@ -14,15 +14,16 @@ export const stageOf = (a: Pick<BoardAlert, 'isTaken' | 'isSnoozed'>): 0 | 1 | 2
 /** Equipment, then the unit's own, then what another alert explains. */
 const groupOf = (a: Ranked): number => (a.isExplained ? 2 : a.kind === 'equipment' ? 0 : 1);
 
+/** Most urgent first, then longest unattended; then by id, so that the order never flickers. */
+export const compareNeed = (a: Need, b: Need): number =>
+  URGENCY_RANK[a.urgency] - URGENCY_RANK[b.urgency] || a.urgentSinceMs - b.urgentSinceMs || compareText(a.id, b.id);
+
 /** Negative: a stands before b. What nobody has decided on first, most urgent and longest unattended first. */
 export const compareAlerts = (a: Ranked, b: Ranked): number =>
-  groupOf(a) - groupOf(b) ||
-  stageOf(a) - stageOf(b) ||
-  URGENCY_RANK[a.urgency] - URGENCY_RANK[b.urgency] ||
-  a.urgentSinceMs - b.urgentSinceMs ||
-  compareText(a.id, b.id);
+  groupOf(a) - groupOf(b) || stageOf(a) - stageOf(b) || compareNeed(a, b);
 
-const REACH_RANK: Record<BoardTruck['reach'], number> = {
+/** Those that cannot be reached first. */
+export const REACH_RANK: Record<BoardTruck['reach'], number> = {
   'not-heard': 0,
   offline: 1,
   late: 2,

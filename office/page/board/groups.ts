@@ -1,5 +1,6 @@
 import type { Urgency } from '../../../config/resolved.js';
 import type { BoardAlert, BoardTruck } from '../../core/board-model.js';
+import { compareNeed, REACH_RANK } from '../../core/order.js';
 import { isOutOfTouch } from '../words/alerts.js';
 
 /** One alert with the truck that it is of. */
@@ -31,17 +32,7 @@ export interface Groups {
 /** So many plan alerts of one truck are a flood. */
 export const FLOOD = 3;
 
-const WEIGHT: Record<Urgency, number> = { 'pull-over': 0, 'next-stop': 1, plan: 2 };
-
-/** Most urgent first, then longest at this urgency without anybody; then by name, so that the order never flickers. */
-export function byNeed(a: Case, b: Case): number {
-  return (
-    WEIGHT[a.alert.urgency] - WEIGHT[b.alert.urgency] ||
-    a.alert.urgentSinceMs - b.alert.urgentSinceMs ||
-    nameOf(a.truck).localeCompare(nameOf(b.truck)) ||
-    a.alert.id.localeCompare(b.alert.id)
-  );
-}
+export const byNeed = (a: Case, b: Case): number => compareNeed(a.alert, b.alert);
 
 export const nameOf = (t: { fleet: string; truck: string }): string => `${t.fleet}/${t.truck}`;
 
@@ -74,10 +65,9 @@ export function grouped(trucks: Iterable<BoardTruck>): Groups {
   groups.floods.sort(
     (a, b) => a.alerts[0]!.urgentSinceMs - b.alerts[0]!.urgentSinceMs || nameOf(a.truck).localeCompare(nameOf(b.truck)),
   );
-  const reachOrder = { 'not-heard': 0, offline: 1, late: 2 } as Record<BoardTruck['reach'], number>;
   groups.outOfTouch.sort(
     (a, b) =>
-      reachOrder[a.reach] - reachOrder[b.reach] ||
+      REACH_RANK[a.reach] - REACH_RANK[b.reach] ||
       (a.heardMs ?? 0) - (b.heardMs ?? 0) ||
       nameOf(a).localeCompare(nameOf(b)),
   );
