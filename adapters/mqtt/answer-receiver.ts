@@ -3,9 +3,13 @@ import type { Connection } from './connection.js';
 import { type AnswerMessage, answerSchema, MAX_ANSWER_BYTES, parsePayload } from './messages.js';
 import { SUSPECT_MS, Suspects } from './suspects.js';
 
+/** An office says a few in a minute. Beyond it only the newest counts, as each says all that the office wants. */
+const MOST_PER_SECOND = 20;
+const SECOND_MS = 1_000;
+
 export interface AnswerReceiverOptions {
   topic: string;
-  clock: Pick<PublisherClock, 'after'>;
+  clock: Pick<PublisherClock, 'after' | 'nowMs'>;
   /** Nothing waits longer than this for the broker's word on the subscription. */
   subackMs: number;
   /** A whole, valid answer. */
@@ -21,6 +25,10 @@ export class AnswerReceiver {
   readonly #options: AnswerReceiverOptions;
   readonly #suspects = new Suspects<'answer'>();
   #cancelWait: () => void = () => {};
+  #secondMs = Number.NEGATIVE_INFINITY;
+  #inSecond = 0;
+  #held: Uint8Array | null = null;
+  #cancelHeld: () => void = () => {};
 
   constructor(options: AnswerReceiverOptions) {
     this.#options = options;
@@ -41,6 +49,9 @@ export class AnswerReceiver {
   /** The connection has ended; harmless without one. */
   down(): void {
     this.#cancelWait();
+    this.#cancelHeld();
+    // Answers are retained: the newest comes again.
+    this.#held = null;
     this.#suspects.down();
   }
 
@@ -59,7 +70,7 @@ export class AnswerReceiver {
   }
 
   message(topic: string, payload: Uint8Array): void {
-    if (topic !== this.#options.topic || payload.length === 0) return;
+    if (topic !== this.#options.topic || payload.length === 0 || this.#isTooSoon(payload)) return;
     const { message: answer, error } = parsePayload(answerSchema, payload, MAX_ANSWER_BYTES);
     if (answer === null) {
       this.count.answersDropped += 1;
@@ -68,5 +79,25 @@ export class AnswerReceiver {
     }
     this.count.answers += 1;
     this.#options.onAnswer(answer);
+  }
+
+  /** Too many in this second: the newest of them is read when it is over. */
+  #isTooSoon(payload: Uint8Array): boolean {
+    const { clock, topic } = this.#options;
+    const nowMs = clock.nowMs();
+    if (nowMs - this.#secondMs >= SECOND_MS) {
+      this.#secondMs = nowMs;
+      this.#inSecond = 0;
+    }
+    if (this.#inSecond++ < MOST_PER_SECOND) return false;
+    if (this.#held === null) {
+      this.#cancelHeld = clock.after(this.#secondMs + SECOND_MS - nowMs, () => {
+        const newest = this.#held;
+        this.#held = null;
+        if (newest !== null) this.message(topic, newest);
+      });
+    }
+    this.#held = payload;
+    return true;
   }
 }
