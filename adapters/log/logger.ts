@@ -38,7 +38,7 @@ const UNHURRIED: Pick<PublisherClock, 'nowMs' | 'after'> = {
  *
  * Standard error is written in the background: it leads to the journal, and a journal that hangs on a busy disk must not hold
  * the thread that reads the bus. Lines under way are written at the end of the process, also at `process.exit`; `fatal`
- * first writes all that waits.
+ * first writes all that waits (a line that the system is writing at that moment may land after it).
  */
 export function createLogger({ destination, timers = UNHURRIED }: LogOptions = {}): Log {
   const counters = { suppressed: 0, dropped: 0 };
