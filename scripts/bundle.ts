@@ -63,3 +63,23 @@ export async function bundlePage(folder = 'dist/office/page'): Promise<void> {
   });
   for (const name of ['index.html', 'icon.svg']) cpSync(`office/page/${name}`, `${folder}/${name}`);
 }
+
+/** What a report is drawn with, as one script and one style that the writer puts into each report. */
+export async function bundleReportPage(folder = 'dist/report/page'): Promise<void> {
+  await build({
+    entryPoints: [
+      { in: 'report/page/main.tsx', out: 'report' },
+      { in: 'report/page/report.css', out: 'report' },
+    ],
+    outdir: folder,
+    bundle: true,
+    format: 'iife',
+    platform: 'browser',
+    target: ['es2022', 'chrome111', 'firefox111', 'safari16.4'],
+    jsx: 'automatic',
+    jsxImportSource: 'preact',
+    minify: true,
+    legalComments: 'eof',
+    logLevel: 'warning',
+  });
+}

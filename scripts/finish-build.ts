@@ -1,6 +1,6 @@
 import { rmSync, writeFileSync } from 'node:fs';
 import { COMPILED_DEFAULTS, compileDefaults } from '../config/defaults.js';
-import { bundle, bundlePage } from './bundle.js';
+import { bundle, bundlePage, bundleReportPage } from './bundle.js';
 
 /*
  * What tsc leaves to do. Start-up was half of the time of a replay of four million frames: 300 small files were loaded one
@@ -15,3 +15,4 @@ await bundle({ axlepost: 'daemon/cli.ts' }, 'chunks');
 // By itself: a worker that loads one file is there in half the time, and the first reading waits for it.
 await bundle({ 'workers/store': 'adapters/store/worker.ts' }, 'chunks');
 await bundlePage();
+await bundleReportPage();
