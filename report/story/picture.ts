@@ -14,6 +14,8 @@ export interface GatheredAlert {
   toMs: number | null;
   /** Limits of its rule by name, as the truck file in force has them; empty: not known. */
   criteria: Record<string, Criterion>;
+  /** Other constants of its rule, in the SI unit that each name ends with; empty: not known. */
+  constants: Record<string, number>;
 }
 
 export interface Scene {
