@@ -155,6 +155,8 @@ export interface Line {
   high?: number[];
   /** Points further apart than this are not joined: nothing was heard in between. */
   gapS: number;
+  /** Indexes of points that are not joined with the one before, though they are nearer: a short gap in a thinned line. */
+  breaks?: number[];
 }
 
 /** Drawn across the whole plot, or over a part of it. */
