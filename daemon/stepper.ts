@@ -11,12 +11,22 @@ import { type StreamMs, TICK_MS, type WallMs } from './time.js';
 export class Stepper implements FrameSink {
   #pipeline: Pipeline;
   readonly #onEffects: (effects: TickEffects) => void;
+  readonly #onTick: ((t: StreamMs, pipeline: Pipeline) => void) | null;
   #nextTick: StreamMs;
 
-  /** @param from stream time up to which ticks are done */
-  constructor(pipeline: Pipeline, onEffects: (effects: TickEffects) => void, from: StreamMs = 0) {
+  /**
+   * @param from stream time up to which ticks are done
+   * @param onTick after each tick that was decided and its effects, if it had any; not after ticks that are slept through
+   */
+  constructor(
+    pipeline: Pipeline,
+    onEffects: (effects: TickEffects) => void,
+    from: StreamMs = 0,
+    onTick: ((t: StreamMs, pipeline: Pipeline) => void) | null = null,
+  ) {
     this.#pipeline = pipeline;
     this.#onEffects = onEffects;
+    this.#onTick = onTick;
     this.#nextTick = (Math.floor(from / TICK_MS) + 1) * TICK_MS;
   }
 
@@ -81,6 +91,7 @@ export class Stepper implements FrameSink {
       const effects = this.#pipeline.tick(this.#nextTick);
       this.#nextTick += TICK_MS;
       if (effects !== null) this.#onEffects(effects);
+      if (this.#onTick !== null) this.#onTick(this.lastTick, this.#pipeline);
     }
   }
 

@@ -12,6 +12,7 @@ import { Pipeline, type Resume } from '../pipeline.js';
 import { Stepper } from '../stepper.js';
 import type { StreamMs } from '../time.js';
 import type { RecordOf, TruckRecord } from '../truck/records.js';
+import type { Watch } from '../watch.js';
 import { VERSION } from './version.js';
 
 /** History waits at most this long, and at most so many rows, for an event to travel with. */
@@ -48,6 +49,8 @@ export interface SessionOptions {
   onStoreBack?: () => void;
   /** The bus has gone quiet: power may go, so everything belongs on disk now. */
   onQuiet?: () => void;
+  /** Looks on, at ticks that decide nothing too. */
+  watch?: Watch | null;
 }
 
 /** What there is to tell of trips. Times are stream time of `run`. */
@@ -95,6 +98,7 @@ export class Session {
       new Pipeline(config, resume, run.synced ? run.zeroWallMs : null),
       (effects) => this.#effects(effects),
       resume?.kind === 'same-run' ? resume.t : 0,
+      options.watch ? (t, pipeline) => options.watch?.tick(t, pipeline) : null,
     );
     const numberer = options.numberer ?? new Numberer({ truck: config.truck, store: 'replay' });
     this.#numberer = store === null ? numberer : null;
@@ -118,6 +122,7 @@ export class Session {
     this.stepper.advance(input.t - 1);
     if (input.kind === 'reload') this.#config = input.config;
     this.stepper.rare(input);
+    if (input.kind === 'reload') this.#options.watch?.reload(input.t, input.config);
   }
 
   /** What decides now. */
@@ -139,6 +144,7 @@ export class Session {
   /** The wall clock of this run is now better known. Told to the store again later if it cannot be written now. */
   setRun(run: RunInfo): void {
     this.#run = run;
+    this.#options.watch?.clock(run.zeroWallMs, run.synced);
     this.#clockOwed = false;
     this.#options.store?.clock(run).catch(() => {
       this.#clockOwed = true;
@@ -153,6 +159,7 @@ export class Session {
     this.stepper.advance(t);
     this.#run = { ...this.#run, zeroWallMs };
     this.stepper.seam(t);
+    this.#options.watch?.seam(t, zeroWallMs);
   }
 
   /** Tells the office what has changed about the unit itself. */
@@ -199,6 +206,7 @@ export class Session {
   #effects(effects: TickEffects): void {
     const { store } = this.#options;
     const publisher = this.#publisher;
+    this.#options.watch?.effects(effects);
     if (effects.life !== null) this.presence({ state: effects.life }, effects.t);
     if (effects.reading !== null) publisher?.reading(effects.reading, this.#run);
     if (store === null) {

@@ -110,6 +110,32 @@ describe('ticks between frames (design.md, "Ticks")', () => {
   });
 });
 
+describe('who looks on', () => {
+  it('hears of each tick that was decided, after its effects, and with the pipeline in force; not of ticks slept through', () => {
+    const { seen, pipeline } = watched('before');
+    const other = watched('after').pipeline;
+    const told: string[] = [];
+    pipeline.tick = (t: number) => ({ t }) as TickEffects;
+    pipeline.reload = () => {
+      Object.assign(other, { tick: () => null });
+      return other as unknown as Pipeline;
+    };
+    const s = new Stepper(
+      pipeline as unknown as Pipeline,
+      ({ t }) => told.push(`effects ${t}`),
+      0,
+      (t, p) => told.push(`tick ${t} ${(p as unknown as typeof pipeline).name}`),
+    );
+    s.advance(1000);
+    s.reload(2000, new Rig().config);
+    s.advance(3000);
+    other.isAsleep = true;
+    s.advance(60_000);
+    expect(told).toEqual(['effects 1000', 'tick 1000 before', 'tick 2000 after', 'tick 3000 after']);
+    expect(seen).toEqual([]);
+  });
+});
+
 describe('a truck that is left alone', () => {
   const lifeOf = (rig: Rig) => rig.effects.flatMap((e) => (e.life === null ? [] : [`${e.t / 1000} ${e.life}`]));
   const standing = () => ({ kmh: 0, rpm: 600, parkingBrake: true });
