@@ -15,7 +15,7 @@ export interface Gathered {
   source: GatheredSource;
   /** The truck file that was in force last; null: a database that was opened without one. Its limits, layout and units are drawn. */
   config: TruckConfig | null;
-  /** What listened, in the order of time: one for each run of the program that the data come from. */
+  /** What listened, in the order of time: one for each run of the program that the data come from, and configuration in it. */
   runs: GatheredRun[];
   /** In the order in which they were decided. */
   events: GatheredEvent[];
@@ -25,9 +25,9 @@ export interface Gathered {
   minutes: Map<string, MinuteSeries>;
   /** Readings one by one, by seriesKey; empty where only minutes were kept. */
   samples: Map<string, SampleSeries>;
-  /** Each change of what the program took the truck to do. */
+  /** Each change of what the program took the truck to do; before the first: awake. */
   life: { atMs: WallMs; state: LifeState }[];
-  /** No frame of interest on any bus in between. */
+  /** No frame of interest on any bus in between, though the truck was not known to be parked. */
   gaps: { fromMs: WallMs; toMs: WallMs }[];
   /** Findings that held and were not told. */
   muted: GatheredMuted[];
@@ -103,8 +103,10 @@ export interface MinuteSeries {
   last: number[];
 }
 
-/** Good readings, the last one of each second; in the order of time. */
+/** Good readings, the last one of each second; in the order of time. Columns may be typed arrays. */
 export interface SampleSeries {
-  atMs: number[];
-  value: number[];
+  atMs: ArrayLike<number>;
+  value: ArrayLike<number>;
+  /** Some were left out, and points no further apart than this had readings in between; absent: none were. */
+  joinMs?: number;
 }
