@@ -102,9 +102,15 @@ function findSeries(gathered: Gathered, subject: string, quantity: SeriesQuantit
   return isKept ? ofMinutes(minutes) : null;
 }
 
-function ofSamples({ atMs, value }: SampleSeries): Points {
-  return { atMs, value, gapMs: Math.max(LEAST_GAP_MS, 3 * spacing(atMs) + JITTER_MS) };
+function ofSamples(samples: SampleSeries): Points {
+  const atMs = plain(samples.atMs);
+  return { atMs, value: plain(samples.value), gapMs: gapOf(atMs, samples.joinMs) };
 }
+
+const plain = (list: ArrayLike<number>): number[] => (Array.isArray(list) ? list : Array.from(list));
+
+const gapOf = (atMs: readonly number[], joinMs = 0): number =>
+  Math.max(LEAST_GAP_MS, 3 * spacing(atMs) + JITTER_MS, joinMs);
 
 /** A minute without a row had no reading in it. */
 function ofMinutes({ atMs, min, max, last }: MinuteSeries): Points {
@@ -133,9 +139,9 @@ function coldOf(gathered: Gathered, kpa: number, celsius: number): number {
 }
 
 function coldOfSamples(gathered: Gathered, subject: string): Points | null {
-  const pressure = gathered.samples.get(seriesKey(subject, 'pressure'));
-  const temperature = gathered.samples.get(seriesKey(subject, 'temperature'));
-  if (pressure === undefined || temperature === undefined) return null;
+  const pressure = seriesOf(gathered, subject, 'pressure');
+  const temperature = seriesOf(gathered, subject, 'temperature');
+  if (pressure === null || temperature === null || pressure.low || temperature.low) return null;
   const atMs: number[] = [];
   const value: number[] = [];
   for (const [i, at] of pressure.atMs.entries()) {
@@ -144,7 +150,7 @@ function coldOfSamples(gathered: Gathered, subject: string): Points | null {
     atMs.push(at);
     value.push(coldOf(gathered, pressure.value[i]!, temperature.value[k]!));
   }
-  return atMs.length === 0 ? null : ofSamples({ atMs, value });
+  return atMs.length === 0 ? null : { atMs, value, gapMs: pressure.gapMs };
 }
 
 function coldOfMinutes(gathered: Gathered, subject: string): Points | null {

@@ -88,7 +88,7 @@ function findSpan(gathered: Gathered): Window {
   for (const run of gathered.runs) add(run.fromMs, run.toMs);
   if (toMs < fromMs) {
     for (const { atMs } of [...gathered.minutes.values(), ...gathered.samples.values()])
-      if (atMs.length > 0) add(atMs[0]!, atMs.at(-1)!);
+      if (atMs.length > 0) add(atMs[0]!, atMs[atMs.length - 1]!);
     for (const e of gathered.events) add(e.atMs, e.atMs);
   }
   return toMs < fromMs ? { fromMs: 0, toMs: 0 } : { fromMs, toMs };
