@@ -103,10 +103,10 @@ export interface MinuteSeries {
   last: number[];
 }
 
-/** Good readings, the last one of each second; in the order of time. Columns may be typed arrays. */
+/** Good readings, the last one of each second; in the order of time. */
 export interface SampleSeries {
-  atMs: ArrayLike<number>;
-  value: ArrayLike<number>;
+  atMs: number[];
+  value: number[];
   /** Some were left out, and points no further apart than this had readings in between; absent: none were. */
   joinMs?: number;
 }
