@@ -6,10 +6,13 @@ import type { LogCounts } from './log-counts.js';
 import { LogParser, type LogParserOptions } from './log-parser.js';
 import { type LogSource, openSource } from './log-source.js';
 import type { Problem } from './problem.js';
+import { type Reached, SideBySide } from './side-by-side.js';
 
 export interface ReadLogsOptions {
   /** Paths in the order of time, or `-` for stdin; read as one stream. Line numbers count per file. */
   paths: readonly string[];
+  /** The same paths where they were recorded side by side: each list is in the order of time, and all are put together by their stamps. */
+  lanes?: readonly (readonly string[])[];
   parser: Omit<LogParserOptions, 'onProblem'>;
   /** What is wrong with a file, as it is met; see problemLine. */
   onProblem(file: string, problem: Problem): void;
@@ -17,8 +20,8 @@ export interface ReadLogsOptions {
   chunkBytes?: number;
   /** After each read: bytes of all files so far, and of all files together (null where one is a pipe). */
   onProgress?(bytes: number, total: number | null): void;
-  /** After each chunk; its promise is awaited before the next. `parser.lastT` says how far the stream is. */
-  afterChunk?(parser: LogParser): void | Promise<void>;
+  /** After each chunk; its promise is awaited before the next. */
+  afterChunk?(reached: Reached): void | Promise<void>;
   /** Asked after each chunk: true ends the reading early, as if the last file ended there. */
   isDone?(): boolean;
   /** Stands for `-`; default: process.stdin. */
@@ -29,14 +32,15 @@ export interface FileRead {
   file: string;
   /** Well-formed frames, of interest or not. */
   frames: number;
-  /** Read to its end. Otherwise isDone said so, or onProblem was told why; what came before counts. */
+  /** Read to its end. Otherwise the caller was done, or onProblem was told why; what came before counts. */
   complete: boolean;
+  stopped: boolean;
 }
 
 export interface LogsRead {
   /** Empty when a path could not be read at all: then nothing was read, and onProblem was told of each such path. */
   files: FileRead[];
-  parser: LogParser;
+  parser: Reached;
   counts: LogCounts;
 }
 
@@ -54,6 +58,16 @@ const shown = (path: string): string => (path === '-' ? 'stdin' : path);
  * told and costs nothing but the damaged lines. Rejects only with what a callback or the sink threw.
  */
 export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
+  const inputs = await findInputs(options);
+  const progress = new Progress(inputs, options);
+  const lanes = options.lanes ?? [options.paths];
+  if (inputs === null || lanes.length === 1)
+    return await readInTurn(inputs === null ? [] : options.paths, options, progress);
+  return await readSideBySide(lanes, options, progress);
+}
+
+/** Logs that follow each other. */
+async function readInTurn(paths: readonly string[], options: ReadLogsOptions, progress: Progress): Promise<LogsRead> {
   let current = '';
   /** The file before this one, and where it ended. */
   let before: { path: string; endMs: number; frames: number } | null = null;
@@ -66,20 +80,12 @@ export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
       options.parser.onSeam?.(t, zeroMs);
     },
   });
-  const inputs = await findInputs(options);
   const files: FileRead[] = [];
-  const total = inputs?.reduce<number | null>(
-    (sum, { bytes }) => (bytes === null || sum === null ? null : sum + bytes),
-    0,
-  );
-  let bytesBefore = 0;
-  for (const { path } of inputs ?? []) {
+  for (const path of paths) {
     if (options.isDone?.() === true) break;
     current = path;
-    const progress = (bytes: number) => options.onProgress?.(bytesBefore + bytes, total ?? null);
-    const { file, bytes } = await readOne(path, parser, options, progress);
+    const file = await afterEach(readOne(path, parser, options, progress), () => options.afterChunk?.(parser));
     files.push(file);
-    bytesBefore += bytes;
     if (parser.zeroMs !== null) {
       before = { path, endMs: parser.zeroMs + parser.lastT, frames: parser.counts().frames };
     }
@@ -87,10 +93,79 @@ export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
   return { files, parser, counts: parser.counts() };
 }
 
+/** Logs that were recorded at once. */
+async function readSideBySide(
+  lanes: readonly (readonly string[])[],
+  options: ReadLogsOptions,
+  progress: Progress,
+): Promise<LogsRead> {
+  const current = lanes.map(() => '');
+  const both = new SideBySide(options.parser, lanes.length, (lane, problem) =>
+    options.onProblem(shown(current[lane]!), problem),
+  );
+  const files: FileRead[] = [];
+  const reading = new Set<string>();
+  const readings = lanes.map((paths, lane) => readLane(paths, lane));
+  try {
+    for (let lane = both.next; lane >= 0 && options.isDone?.() !== true; lane = both.next) {
+      if ((await readings[lane]!.next()).done === true) both.end(lane);
+      both.release();
+      await options.afterChunk?.(both);
+    }
+  } finally {
+    for (const one of readings) await one.return(undefined);
+  }
+  for (const file of reading) files.push({ file, frames: 0, complete: false, stopped: true });
+  return { files, parser: both, counts: both.counts() };
+
+  async function* readLane(paths: readonly string[], lane: number): AsyncGenerator<void> {
+    for (const path of paths) {
+      current[lane] = path;
+      reading.add(path);
+      files.push(yield* readOne(path, both.parserOf(lane), options, progress));
+      reading.delete(path);
+      if (options.isDone?.() === true) return;
+    }
+  }
+}
+
+async function afterEach<T>(reading: AsyncGenerator<void, T>, act: () => void | Promise<void>): Promise<T> {
+  try {
+    for (let next = await reading.next(); ; next = await reading.next()) {
+      if (next.done === true) return next.value;
+      const waiting = act();
+      if (waiting !== undefined) await waiting;
+    }
+  } finally {
+    // Closes the file where `act` threw.
+    await reading.return(undefined as never);
+  }
+}
+
+/** Bytes of all files that were read, told after each read. */
+class Progress {
+  readonly #total: number | null;
+  readonly #tell: ReadLogsOptions['onProgress'];
+  #bytes = 0;
+
+  constructor(inputs: readonly Input[] | null, { onProgress }: ReadLogsOptions) {
+    this.#tell = onProgress;
+    this.#total = (inputs ?? []).reduce<number | null>(
+      (sum, { bytes }) => (bytes === null || sum === null ? null : sum + bytes),
+      0,
+    );
+  }
+
+  more(bytes: number): void {
+    this.#bytes += bytes;
+    this.#tell?.(this.#bytes, this.#total);
+  }
+}
+
 /** A file that begins before the one that was read before it has ended. */
 function overlap(ms: number, path: string): Problem {
   const text = `begins ${(ms / 1000).toFixed(1)} s before the end of ${basename(shown(path))}`;
-  const hint = 'it is taken as what came after; logs of several buses must be merged by time first (mergecap; sort -m)';
+  const hint = 'it is taken as what came after';
   return { line: null, column: null, text, hint };
 }
 
@@ -129,12 +204,13 @@ function systemText(error: NodeJS.ErrnoException): string {
   return `cannot be read (${error.code ?? error.message})`;
 }
 
-async function readOne(
+/** One file, chunk by chunk: yields after each. */
+async function* readOne(
   path: string,
   parser: LogParser,
   options: ReadLogsOptions,
-  progress: (bytes: number) => void,
-): Promise<{ file: FileRead; bytes: number }> {
+  progress: Progress,
+): AsyncGenerator<void, FileRead> {
   const tell = (text: string, hint: string) => options.onProblem(shown(path), { line: null, column: null, text, hint });
   const framesBefore = parser.counts().frames;
   parser.nameInterface(interfaceOf(path));
@@ -143,11 +219,11 @@ async function readOne(
     source = await openSource(path, options.stdin ?? process.stdin);
   } catch (error) {
     tell(systemText(error as NodeJS.ErrnoException), '');
-    return { file: { file: path, frames: 0, complete: false }, bytes: 0 };
+    return { file: path, frames: 0, complete: false, stopped: false };
   }
   let ended: Ended;
   try {
-    ended = await pump(source, parser, options, progress);
+    ended = yield* pump(source, parser, options, progress);
   } finally {
     await source.close();
   }
@@ -156,8 +232,7 @@ async function readOne(
   const frames = parser.counts().frames - framesBefore;
   if (failure !== null) tell(failure, 'what came before is used');
   if (frames === 0 && !refused && !stopped) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');
-  const complete = failure === null && !refused && !stopped;
-  return { file: { file: path, frames, complete }, bytes: source.bytesRead() };
+  return { file: path, frames, complete: failure === null && !refused && !stopped, stopped };
 }
 
 interface Ended {
@@ -167,12 +242,13 @@ interface Ended {
   stopped: boolean;
 }
 
-async function pump(
+async function* pump(
   source: LogSource,
   parser: LogParser,
-  { chunkBytes = Number.POSITIVE_INFINITY, afterChunk, isDone }: ReadLogsOptions,
-  progress: (bytes: number) => void,
-): Promise<Ended> {
+  { chunkBytes = Number.POSITIVE_INFINITY, isDone }: ReadLogsOptions,
+  progress: Progress,
+): AsyncGenerator<void, Ended> {
+  let bytes = 0;
   for (;;) {
     let next: IteratorResult<Uint8Array>;
     try {
@@ -183,11 +259,11 @@ async function pump(
     if (next.done) return { failure: null, stopped: false };
     for (let from = 0; from < next.value.length; from += chunkBytes) {
       parser.push(next.value.subarray(from, from + chunkBytes));
-      const waiting = afterChunk?.(parser);
-      if (waiting !== undefined) await waiting;
+      yield;
       if (isDone?.() === true) return { failure: null, stopped: true };
     }
-    progress(source.bytesRead());
+    progress.more(source.bytesRead() - bytes);
+    bytes = source.bytesRead();
   }
 }
 

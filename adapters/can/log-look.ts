@@ -1,5 +1,6 @@
 import type { WallMs } from '../../daemon/time.js';
 import { INTEREST_SIZE } from './frame-reader.js';
+import { UNNAMED } from './interfaces.js';
 import { readLogs } from './log-files.js';
 import type { Problem } from './problem.js';
 import { NOT_A_LOG } from './sniff.js';
@@ -11,6 +12,8 @@ const LOOK_CHUNK = 4096;
 export interface Look {
   /** Wall time of its first frame; null: there is none at its beginning. */
   firstMs: WallMs | null;
+  /** Interface of its first frame; null: there is none, or it is not named. */
+  link: string | null;
   /** What it is instead of a log, in a few words; null where firstMs is known. */
   instead: string | null;
 }
@@ -19,6 +22,7 @@ export interface Look {
 export async function lookAt(path: string): Promise<Look> {
   const problems: Problem[] = [];
   let first: number | null = null;
+  let link: string | null = null;
   let bytes = 0;
   const see = (t: number): void => {
     first ??= t;
@@ -27,7 +31,10 @@ export async function lookAt(path: string): Promise<Look> {
     paths: [path],
     parser: {
       interest: new Uint8Array(INTEREST_SIZE).fill(1),
-      busOf: () => 0,
+      busOf: (name) => {
+        if (name !== UNNAMED) link ??= name;
+        return 0;
+      },
       sink: { frame: see, errorFrame: see },
     },
     chunkBytes: LOOK_CHUNK,
@@ -38,7 +45,7 @@ export async function lookAt(path: string): Promise<Look> {
     isDone: () => first !== null || bytes >= LOOK_BYTES,
   });
   const { zeroMs } = parser;
-  if (zeroMs !== null) return { firstMs: zeroMs + (first ?? parser.lastT), instead: null };
+  if (zeroMs !== null) return { firstMs: zeroMs + (first ?? parser.lastT), link, instead: null };
   const { text = 'no frame in it', line = null } = problems[0] ?? {};
-  return { firstMs: null, instead: line === null ? text.replace(NOT_A_LOG, '') : 'text of another kind' };
+  return { firstMs: null, link: null, instead: line === null ? text.replace(NOT_A_LOG, '') : 'text of another kind' };
 }

@@ -55,6 +55,7 @@ export async function comparePart({ sides, to, stdin, console, progress }: Compa
   const limit = to === null ? null : new Limit(sink, to, sides[0].run.zeroWallMs);
   const read = await readLogs({
     paths: part.paths,
+    lanes: part.lanes,
     stdin,
     parser: {
       ...parserFor(part, sessions, feeders),
@@ -80,7 +81,7 @@ export async function comparePart({ sides, to, stdin, console, progress }: Compa
   const reachedTo = limit?.reached === true;
   for (const feeder of feeders) feeder?.advance(lastT);
   for (const session of sessions) await session.finish(lastT);
-  const whole = isWhole(part, read.files, reachedTo ? read.files.at(-1) : undefined);
+  const whole = isWhole(part, read.files);
   return { read, whole, reachedTo, lastT, sessions };
 }
 

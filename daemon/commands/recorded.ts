@@ -7,6 +7,8 @@ import { type Begun, inOrderOfTime } from './log-order.js';
 /** A log of the command line, with what the recorder said of it. */
 export interface Log {
   path: string;
+  /** Of a log of somebody else. */
+  begun: Begun | null;
   /** null: a log of somebody else, or one whose sidecar cannot be used. */
   recorded: Recorded | null;
 }
@@ -54,11 +56,13 @@ function merged(recordings: readonly Recorded[], others: readonly Begun[]): Log[
   for (const recorded of recordings) {
     const beginMs = recorded.sidecar.zeroMs + recorded.sidecar.firstT;
     while (waiting.length > 0 && waiting[0]!.firstMs !== null && waiting[0]!.firstMs < beginMs)
-      logs.push({ path: waiting.shift()!.path, recorded: null });
-    logs.push({ path: recorded.path, recorded });
+      logs.push(other(waiting.shift()!));
+    logs.push({ path: recorded.path, begun: null, recorded });
   }
-  return [...logs, ...waiting.map(({ path }) => ({ path, recorded: null }))];
+  return [...logs, ...waiting.map(other)];
 }
+
+const other = (begun: Begun): Log => ({ path: begun.path, begun, recorded: null });
 
 async function recordedOf(path: string, err: Out): Promise<Recorded | null> {
   const found = await findSidecar(path);

@@ -95,7 +95,7 @@ export class PartReplay {
 
   /** Was every log read to its end, or to `--to`, and were there frames in it? */
   isWhole({ files }: LogsRead): boolean {
-    return isWhole(this.#options.part, files, this.reachedTo ? files.at(-1) : undefined);
+    return isWhole(this.#options.part, files);
   }
 
   #read(): Promise<LogsRead> {
@@ -104,6 +104,7 @@ export class PartReplay {
     const limit = this.#limit;
     return readLogs({
       paths: part.paths,
+      lanes: part.lanes,
       stdin,
       parser: {
         ...this.#parserFor(part),
@@ -165,9 +166,9 @@ export class PartReplay {
   }
 }
 
-/** Was every log of a part read to its end, and were there frames in it? @param stopped the one that was left on purpose */
-export function isWhole({ recording }: Part, files: readonly FileRead[], stopped?: FileRead): boolean {
+/** Was every log of a part read to its end, or left on purpose, and were there frames in it? */
+export function isWhole({ recording }: Part, files: readonly FileRead[]): boolean {
   return files.every(
-    (one) => recording?.cutOff.has(one.file) === true || (one.frames > 0 && (one.complete || one === stopped)),
+    (one) => recording?.cutOff.has(one.file) === true || one.stopped || (one.frames > 0 && one.complete),
   );
 }

@@ -7,11 +7,14 @@ import type { StreamMs, WallMs } from '../time.js';
 import type { Out } from './console.js';
 import { clockOf } from './expect.js';
 import { EXIT, Failure } from './failure.js';
+import { type Begun, lanesOf } from './log-order.js';
 import type { Log, Recorded } from './recorded.js';
 
 /** What one session replays: logs that are one stream of time. */
 export interface Part {
   paths: string[];
+  /** The same, one list for each that was recorded beside the others. */
+  lanes: string[][];
   config: TruckConfig;
   /** null: logs of somebody else. */
   recording: Recording | null;
@@ -50,44 +53,49 @@ export interface PlanOptions {
 export async function planReplay(logs: readonly Log[], options: PlanOptions, err: Out): Promise<Part[]> {
   const say = (line: string): void => void err.write(`${line}\n`);
   const parts: Part[] = [];
-  let plain: string[] | null = null;
-  for (const chain of chainsOf(logs, options, say)) {
-    if (Array.isArray(chain)) {
-      parts.push(await recordedPart(chain, parts.length > 0, options, say));
-      plain = null;
-    } else if (plain !== null) {
-      plain.push(chain.path);
-    } else {
-      if (options.config === null)
-        throw new Failure(
-          EXIT.usage,
-          `${chain.path}: is no recording of run with its sidecar; add --config truck.yaml`,
-        );
-      plain = [chain.path];
-      parts.push({ paths: plain, config: options.config, recording: null });
-    }
+  for (const { recorded, plain } of chainsOf(logs, options, say)) {
+    if (recorded.length === 0) parts.push(plainPart(plain, options, say));
+    else parts.push(await recordedPart(recorded, parts.length > 0, options, say));
   }
   return parts;
 }
 
-/** Logs of somebody else one by one; recordings in chains that follow on without a gap. */
-function chainsOf(logs: readonly Log[], options: PlanOptions, say: (line: string) => void): (Log | Recorded[])[] {
-  const chains: (Log | Recorded[])[] = [];
-  for (const log of logs) {
-    const { recorded } = log;
+/** One of the two is empty. */
+interface Chain {
+  /** Logs of somebody else that follow each other. */
+  plain: Begun[];
+  /** Recordings that follow on without a gap. */
+  recorded: Recorded[];
+}
+
+function chainsOf(logs: readonly Log[], options: PlanOptions, say: (line: string) => void): Chain[] {
+  const chains: Chain[] = [];
+  for (const { path, begun, recorded } of logs) {
     const open = chains.at(-1);
-    const before = Array.isArray(open) ? open.at(-1) : undefined;
-    if (recorded === null) chains.push(log);
-    else if (before !== undefined && isSameRun(before, recorded)) {
-      const gap = gapBetween(before, recorded);
-      const goesOn = gap === null || startsWithout(options, recorded);
-      if (gap !== null)
-        say(`${recorded.path}: ${gap}; ${goesOn ? 'judged as a silent bus' : 'starts from its own state'}`);
-      if (goesOn) (open as Recorded[]).push(recorded);
-      else chains.push([recorded]);
-    } else chains.push([recorded]);
+    const before = open?.recorded.at(-1);
+    if (recorded === null) {
+      if (open === undefined || before !== undefined) chains.push({ plain: [begun!], recorded: [] });
+      else open.plain.push(begun!);
+      continue;
+    }
+    let goesOn = before !== undefined && isSameRun(before, recorded);
+    const gap = goesOn ? gapBetween(before!, recorded) : null;
+    if (gap !== null) {
+      goesOn = startsWithout(options, recorded);
+      say(`${path}: ${gap}; ${goesOn ? 'judged as a silent bus' : 'starts from its own state'}`);
+    }
+    if (goesOn) open!.recorded.push(recorded);
+    else chains.push({ plain: [], recorded: [recorded] });
   }
   return chains;
+}
+
+function plainPart(logs: readonly Begun[], { config }: PlanOptions, say: (line: string) => void): Part {
+  const paths = logs.map(({ path }) => path);
+  if (config === null)
+    throw new Failure(EXIT.usage, `${paths[0]}: is no recording of run with its sidecar; add --config truck.yaml`);
+  // With one bus a second interface is another name for it, or none of ours.
+  return { paths, lanes: config.buses.length > 1 ? lanesOf(logs, say) : [paths], config, recording: null };
 }
 
 function isSameRun({ sidecar: a }: Recorded, { sidecar: b }: Recorded): boolean {
@@ -125,9 +133,11 @@ async function recordedPart(
       say(`${path}: ${frames} frames between ${clockOf(fromT)} and ${clockOf(toT)} were not recorded`);
   }
   const inputs = chain.flatMap((one) => one.sidecar.inputs as RareInput[]);
+  // A segment that has only answers has an empty log.
+  const paths = chain.filter((one) => !one.sidecar.ended || one.sidecar.frames > 0).map((one) => one.path);
   return {
-    // A segment that has only answers has an empty log.
-    paths: chain.filter((one) => !one.sidecar.ended || one.sidecar.frames > 0).map((one) => one.path),
+    paths,
+    lanes: [paths],
     config,
     recording: {
       zeroMs: sidecar.zeroMs,

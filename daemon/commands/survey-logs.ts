@@ -6,13 +6,14 @@ import type { Survey } from '../survey/survey.js';
 import type { StreamMs } from '../time.js';
 import type { Console } from './console.js';
 import { EXIT, Failure } from './failure.js';
+import { type Begun, lanesOf } from './log-order.js';
 
 const EVERYTHING = 2 ** 18;
 /** With --seconds: what is counted beside the frames may go beyond by no more than this. */
 const SMALL_CHUNK = 4096;
 
 export interface SurveyLogsOptions {
-  paths: readonly string[];
+  logs: readonly Begun[];
   survey: Survey;
   config: TruckConfig | null;
   console: Console;
@@ -55,15 +56,17 @@ class Cut implements FrameSink {
 export async function readSurveyLogs(
   options: SurveyLogsOptions,
 ): Promise<{ counts: LogsRead['counts']; whole: boolean }> {
-  const { paths, survey, config, console, seconds, isTold, onProgress, onNote, nameOf } = options;
+  const { logs, survey, config, console, seconds, isTold, onProgress, onNote, nameOf } = options;
   const cut = new Cut(survey, seconds);
+  const say = (line: string): void => void console.err.write(`${line}\n`);
   const problems: string[] = [];
   const busOf = (link: string): number => {
     if (config !== null) return config.buses.findIndex((bus) => bus.interface === link || bus.name === link);
     return survey.addBus(nameOf(link, survey.buses.length), link);
   };
   const read = await readLogs({
-    paths,
+    paths: logs.map(({ path }) => path),
+    lanes: config?.buses.length === 1 ? [logs.map(({ path }) => path)] : lanesOf(logs, say),
     ...(console.in === undefined ? {} : { stdin: console.in }),
     parser: {
       interest: new Uint8Array(EVERYTHING).fill(1),
@@ -81,8 +84,7 @@ export async function readSurveyLogs(
   });
   if (read.files.length === 0) throw new Failure(EXIT.failed, problems.join('\n'));
   tell();
-  const stopped = isTold() || cut.over;
-  return { counts: read.counts, whole: read.files.every((file) => file.complete || stopped) };
+  return { counts: read.counts, whole: read.files.every((file) => file.complete || file.stopped) };
 
   function tell(): void {
     if (problems.length === 0) return;

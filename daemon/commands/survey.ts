@@ -211,7 +211,7 @@ async function surveyOpened(
 ): Promise<Result> {
   const ordered = await inOrderOfTime(logs, console.err);
   const { counts: c, whole } = await readSurveyLogs({
-    paths: ordered.map(({ path }) => path),
+    logs: ordered,
     survey,
     config,
     console,

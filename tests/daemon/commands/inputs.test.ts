@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { gzipSync } from 'node:zlib';
+import { gunzipSync, gzipSync } from 'node:zlib';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { compareCommand } from '../../../daemon/commands/compare.js';
 import { Failure } from '../../../daemon/commands/failure.js';
@@ -16,7 +16,7 @@ import {
   section,
 } from '../../adapters/can/capture-bytes.js';
 import { shared } from '../j1939/helpers.js';
-import { axlepost, canonical, changes, type Ended, lampLog, START_S, TRUCK, temp, text } from './helpers.js';
+import { axlepost, canonical, changes, type Ended, lampLog, SHIFT, START_S, TRUCK, temp, text } from './helpers.js';
 
 const LINES = lampLog();
 const PARTS = [LINES.slice(0, 160), LINES.slice(160, 480), LINES.slice(480)];
@@ -90,8 +90,8 @@ async function inProcess(command: (console: Parameters<typeof compareCommand>[2]
 
 const compare = (logs: string[]) =>
   inProcess((console) => compareCommand(logs, { config: TRUCK, with: TRUCK }, console));
-const survey = (logs: string[]) =>
-  inProcess((console) => surveyCommand(logs, { format: 'json', config: TRUCK }, console));
+const survey = (logs: string[], config = TRUCK) =>
+  inProcess((console) => surveyCommand(logs, { format: 'json', config }, console));
 
 /** A survey without what it says of its files' names. */
 const withoutNames = ({ out }: Ended): unknown => {
@@ -168,6 +168,30 @@ describe('several files of one shift', () => {
     }
     expect(withoutNames(await survey([...paths].reverse()))).toEqual(withoutNames(await survey(paths)));
     expect((await compare([...paths].reverse())).out).toBe((await compare([goodLog])).out);
+  });
+
+  it('of two buses, each recorded by its own adapter, are put together by their stamps', async () => {
+    const two = temp(
+      'two.yaml',
+      readFileSync(TRUCK, 'utf8').replace('  - {name: main, interface: can0}', '$&\n  - {name: body, interface: can1}'),
+    );
+    // The receiver of the tires (source address 0x33) talks on the second bus.
+    const lines = gunzipSync(readFileSync(SHIFT)).toString('latin1').split('\n');
+    const parted = lines.map((line) => (/ 1?\w+33#/.test(line) ? line.replace('can0', 'can1') : line));
+    const of = (link: string): string => `${parted.filter((line) => line.includes(link)).join('\n')}\n`;
+    const [body, main] = [temp('b.log', of('can1')), temp('m.log.gz', gzipSync(of('can0')))];
+    const config = { config: two };
+    const whole = await canonical([temp('both.log', parted.join('\n'))], config);
+    expect(whole.code).toBe(0);
+    expect(changes(whole.out).length).toBeGreaterThan(20);
+    const split = await canonical([body, main], config);
+    expect(split.err).toMatch(
+      /^read in the order of time: m\.log\.gz, b\.log\nput together by their stamps: can0 \(m\.log\.gz\); can1 \(b\.log\)\n/,
+    );
+    expect(split.err).not.toContain('begins');
+    expect(split.out).toBe(whole.out);
+    const found = await survey([body, main], two);
+    expect(JSON.parse(found.out).source).toMatchObject({ seams: 0 });
   });
 
   it('that overlap are told', async () => {
