@@ -69,6 +69,9 @@ program
   .option('--yes-publish', 'allow a broker that is not on this machine')
   .option('--expect <file>', 'compare with canonical events; exit code 3 when they differ')
   .option('--strict', 'with --expect: other numbers differ too')
+  .option('--bless', 'with --expect: show the difference, and accept it: write what came to that file')
+  .option('--yes-bless', 'allow --bless where CI is set')
+  .option('--all-differences', 'with --expect: show every difference, not only the first of each kind')
   .addHelpText(
     'after',
     `
@@ -79,7 +82,8 @@ Examples:
   axlepost replay /media/stick --config truck.yaml
   axlepost replay can0.pcapng --config truck.yaml
   axlepost replay shift-1.log shift-2.log --config truck.yaml --events shift.ndjson --store shift.db
-  axlepost replay shift.log --config truck.yaml --expect shift.events`,
+  axlepost replay shift.log --config truck.yaml --expect shift.events
+  axlepost replay shift.log --config truck.yaml --expect shift.events --bless`,
   )
   .action(async (logs: string[], options: ReplayOptions) => {
     const { replayCommand } = await import('./commands/replay.js');

@@ -1,18 +1,7 @@
-import {
-  closeSync,
-  fchmodSync,
-  fstatSync,
-  fsyncSync,
-  openSync,
-  readFileSync,
-  renameSync,
-  rmSync,
-  statSync,
-  writeFileSync,
-} from 'node:fs';
-import { dirname } from 'node:path';
+import { closeSync, fstatSync, openSync, readFileSync, statSync } from 'node:fs';
 import { marksText, readMarks } from '../../config/marks.js';
 import type { Mark } from '../../config/resolved.js';
+import { replaceFile } from './replace-file.js';
 
 /** The longest list of marks is a quarter of this. */
 const MAX_BYTES = 262_144;
@@ -72,28 +61,8 @@ export class MarksFile {
 
   /** Replaces the file: whoever reads sees the old list or the new one, after a power cut too. Throws what the system says. */
   write(marks: readonly Mark[]): void {
-    const draft = `${this.path}.${process.pid}.new`;
-    try {
-      const file = openSync(draft, 'w', 0o644);
-      try {
-        // The daemon may be another user than who marks.
-        fchmodSync(file, 0o644);
-        writeFileSync(file, marksText(marks));
-        fsyncSync(file);
-      } finally {
-        closeSync(file);
-      }
-      renameSync(draft, this.path);
-    } catch (error) {
-      rmSync(draft, { force: true });
-      throw error;
-    }
-    const folder = openSync(dirname(this.path), 'r');
-    try {
-      fsyncSync(folder);
-    } finally {
-      closeSync(folder);
-    }
+    // The daemon may be another user than who marks.
+    replaceFile(this.path, marksText(marks), 0o644);
   }
 }
 

@@ -18,11 +18,11 @@ export interface Output {
   close(): void;
 }
 
-/** A file or stdout as JSON lines, else stdout as a timeline for people; nothing where only differences are asked for. */
+/** A file or stdout as JSON lines, else stdout as a timeline for people; nothing where they are only compared or collected. */
 export function openOutput(options: ReplayOptions, format: ReplaySettings['format'], { out }: Console): Output {
-  const { events: path, expect } = options;
+  const { events: path, expect, collect } = options;
   if (path === undefined) {
-    if (expect !== undefined) return { write: () => {}, trips: () => {}, close: () => {} };
+    if (expect !== undefined || collect === true) return { write: () => {}, trips: () => {}, close: () => {} };
     const style = styleOf(out);
     const timeline = lines(
       (text) => out.write(text),

@@ -1,8 +1,10 @@
 import { existsSync, realpathSync } from 'node:fs';
+import { resolve } from 'node:path';
 import { parseBrokerUrl } from '../../adapters/mqtt/broker-url.js';
 import { sidecarPath } from '../../adapters/recorder/read.js';
 import type { TruckConfig } from '../../config/resolved.js';
 import type { Out } from './console.js';
+import { refuseBless } from './expect-verdict.js';
 import { EXIT, Failure } from './failure.js';
 import { type Moment, parseMoment } from './moment.js';
 import { readTruck } from './truck-file.js';
@@ -23,6 +25,13 @@ export interface ReplayOptions {
   yesPublish?: boolean;
   expect?: string;
   strict?: boolean;
+  /** What comes is expected from now on. */
+  bless?: boolean;
+  /** --bless where nobody watches. */
+  yesBless?: boolean;
+  allDifferences?: boolean;
+  /** Of another command: canonical events are handed back, and nothing is printed but what is wrong with the logs. */
+  collect?: boolean;
 }
 
 export interface ReplaySettings {
@@ -43,6 +52,11 @@ export function replaySettings(logs: readonly string[], options: ReplayOptions, 
     refuse('--format says how --events writes; add --events FILE, or --events - for stdout');
   if (options.strict === true && options.expect === undefined)
     refuse('--strict says how --expect compares; add --expect FILE');
+  if (options.bless === true && options.expect === undefined)
+    refuse('--bless writes the file of --expect; add --expect FILE');
+  if (options.allDifferences === true && options.expect === undefined)
+    refuse('--all-differences says what --expect shows; add --expect FILE');
+  refuseBless(options);
   if (speed !== 'max' && !(Number(speed) > 0 && Number.isFinite(Number(speed))))
     refuse(`--speed ${speed}: write max or a number above 0, for example 10`);
   checkPublish(options);
@@ -71,6 +85,8 @@ function checkPublish({ publish, yesPublish }: ReplayOptions): void {
 
 /** What is written must not be what is read. */
 function checkFiles(logs: readonly string[], { events, store, expect, config }: ReplayOptions): void {
+  if (expect !== undefined && [events, store].some((path) => path !== undefined && resolve(path) === resolve(expect)))
+    refuse(`${expect}: is what --expect compares with; name another file for --events or --store`);
   if (store !== undefined && existsSync(store)) refuse(`${store}: exists already; name a new file for --store`);
   if (events === undefined || events === '-' || !existsSync(events)) return;
   const target = realpathSync(events);

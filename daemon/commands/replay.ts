@@ -11,7 +11,7 @@ import { canonicalEvent } from '../alerts/rendering.js';
 import type { StreamMs, WallMs } from '../time.js';
 import { openLogs } from './archives.js';
 import type { Console } from './console.js';
-import { readExpected, tellDifference } from './expect.js';
+import { type ExpectOptions, tellVerdict, wantedEvents } from './expect-verdict.js';
 import { EXIT, Failure, lineOf } from './failure.js';
 import { isAfter, refuseSince } from './moment.js';
 import { findRecorded } from './recorded.js';
@@ -31,12 +31,19 @@ export async function replayCommand(logs: string[], options: ReplayOptions, cons
   return (await replayLogs(logs, options, console)).code;
 }
 
-/** Like replayCommand; also how many events there were. */
-export async function replayLogs(
-  logs: string[],
-  options: ReplayOptions,
-  console: Console,
-): Promise<{ code: number; events: number }> {
+/** What came of a replay. */
+export interface Replayed {
+  code: number;
+  /** How many. */
+  events: number;
+  /** Canonical lines, where they are compared or collected. */
+  canonical: readonly string[];
+  /** What was read, one line with its end. */
+  summary: string;
+}
+
+/** Like replayCommand; also what came of it. */
+export async function replayLogs(logs: string[], options: ReplayOptions, console: Console): Promise<Replayed> {
   const opened = await openLogs(logs, console.err, options.config !== undefined);
   try {
     return await replayOpened(opened.logs, options, console);
@@ -45,32 +52,35 @@ export async function replayLogs(
   }
 }
 
-async function replayOpened(
-  logs: string[],
-  options: ReplayOptions,
-  console: Console,
-): Promise<{ code: number; events: number }> {
+async function replayOpened(logs: string[], options: ReplayOptions, console: Console): Promise<Replayed> {
   const settings = replaySettings(logs, options, console.err);
-  const { expect: file, strict } = options;
-  const expected = file === undefined ? null : readExpected(file);
+  const expect = expectOptions(options);
+  const wanted = expect === null ? null : wantedEvents(expect);
   const found = await findRecorded(logs, console.err);
   const parts = await planReplay(found, { config: settings.config, fresh: options.fresh === true }, console.err);
   refuseSince(parts.length, settings.from, settings.to);
   const replay = new Replay(parts, options, settings, console);
   const reads = await replay.run();
-  console.err.write(summaryOf(reads, replay.count));
-  let code: number = replay.whole ? EXIT.done : EXIT.failed;
-  if (expected !== null) {
+  const { count: events, whole, canonical } = replay;
+  const summary = summaryOf(reads, events);
+  if (options.collect === true) return { code: whole ? EXIT.done : EXIT.failed, events, canonical, summary };
+  console.err.write(summary);
+  let code: number = whole ? EXIT.done : EXIT.failed;
+  if (expect !== null) {
     // Differences must not get among events that are written to stdout.
     const out = options.events === '-' ? console.err : console.out;
-    const how = { file: file!, strict: strict === true };
-    if (!tellDifference(how, expected, replay.canonical, { out, err: console.err })) code = EXIT.differs;
+    code = tellVerdict(expect, wanted, { events: canonical, whole }, { out, err: console.err });
   }
-  return { code, events: replay.count };
+  return { code, events, canonical, summary };
+}
+
+function expectOptions({ expect: file, strict, bless, allDifferences }: ReplayOptions): ExpectOptions | null {
+  if (file === undefined) return null;
+  return { file, strict: strict === true, bless: bless === true, all: allDifferences === true };
 }
 
 class Replay {
-  /** Only kept for `--expect`. */
+  /** Only kept where they are compared or collected. */
   readonly canonical: string[] = [];
   count = 0;
   /** Every log was read to its end, or to `--to`. */
@@ -177,7 +187,9 @@ class Replay {
     const { from } = this.#settings;
     const shown = from === null ? events : events.filter(({ draft, run }) => isAfter(from, draft.t, run.zeroWallMs));
     this.count += shown.length;
-    if (this.#options.expect !== undefined) for (const { draft } of shown) this.canonical.push(canonicalEvent(draft));
+    const { expect, collect } = this.#options;
+    if (expect !== undefined || collect === true)
+      for (const { draft } of shown) this.canonical.push(canonicalEvent(draft));
     output.write(shown, session.config);
   }
 

@@ -7,19 +7,7 @@ import { REPLAY_ROOT } from '../../../adapters/mqtt/topics.js';
 import { Database } from '../../../adapters/store/sqlite.js';
 import { unpackState } from '../../../adapters/store/state-text.js';
 import { makeBroker, makeInbox, published, until, upTo } from '../../adapters/mqtt/harness.js';
-import {
-  axlepost,
-  CLI,
-  canonical,
-  changes,
-  lampLog,
-  replayHere,
-  SHIFT,
-  START_S,
-  TRUCK,
-  temp,
-  text,
-} from './helpers.js';
+import { axlepost, CLI, canonical, changes, lampLog, SHIFT, START_S, TRUCK, temp, text } from './helpers.js';
 
 const CONFIG = ['--config', TRUCK];
 const LAMP = temp('lamp.log', text(lampLog()));
@@ -206,77 +194,6 @@ describe('--speed', () => {
   it('what lies before --from is not paced', async () => {
     const { code, out } = await canonical([LAMP], { speed: '1', from: '0:01:39' });
     expect({ code, out }).toEqual({ code: 0, out: '' });
-  });
-});
-
-describe('--expect', () => {
-  let files = 0;
-  const expected = (lines: string[]): string =>
-    temp(`expected-${++files}.events`, lines.map((line) => `${line}\n`).join(''));
-  const compare = (file: string, more: object = {}) => replayHere([LAMP], { expect: file, ...more });
-  let events: string[] = [];
-  beforeAll(async () => {
-    events = (await canonical([LAMP])).out.trimEnd().split('\n');
-  });
-
-  it('0 when they are the same, and says so', async () => {
-    const file = expected(events);
-    const { code, out, err } = await compare(file, { strict: true });
-    expect({ code, out }).toEqual({ code: 0, out: '' });
-    expect(err).toContain(`${file}: as expected (2 events; 0 missing, 0 extra, 0 with other numbers)\n`);
-  });
-
-  it('3 when they differ: one line per difference, in the order of time', async () => {
-    const [raised, cleared] = events.map((line) => JSON.parse(line));
-    const file = expected([
-      JSON.stringify({ ...raised, at: raised.at - 1000 }),
-      JSON.stringify({ ...cleared, subject: 'lamp/other' }),
-    ]);
-    const { code, out, err } = await compare(file);
-    expect(code).toBe(3);
-    expect(out.trimEnd().split('\n')).toEqual([
-      'missing  0:00:24 stop-lamp lamp/main raised pull-over',
-      'extra    0:00:25 stop-lamp lamp/main raised pull-over',
-      'extra    0:01:10 stop-lamp lamp/main cleared pull-over',
-      'missing  0:01:10 stop-lamp lamp/other cleared pull-over',
-    ]);
-    expect(err).toContain('not as expected (2 events; 2 missing, 2 extra, 0 with other numbers)');
-  });
-
-  it('other numbers are told and fail only with --strict', async () => {
-    const raised = JSON.parse(events[0]!);
-    const file = expected([JSON.stringify({ ...raised, measured: { ...raised.measured, code: 3 } }), events[1]!]);
-    const loose = await compare(file);
-    expect(loose).toMatchObject({
-      code: 0,
-      out: 'numbers  0:00:25 stop-lamp lamp/main raised pull-over: measured.code 1, expected 3\n',
-    });
-    expect((await compare(file, { strict: true })).code).toBe(3);
-  });
-
-  it('differences do not get among events on stdout', async () => {
-    const { code, out, err } = await compare(expected([]), { events: '-', format: 'canonical' });
-    expect({ code, out }).toEqual({ code: 3, out: `${events.join('\n')}\n` });
-    expect(err).toContain('extra    0:00:25');
-  });
-
-  it.each([
-    ['no JSON', 'x'],
-    ['another object', '{"a":1}'],
-    ['null', 'null'],
-  ])('an expected file with %s is wrong usage, with its line', async (_, line) => {
-    const file = expected([events[0]!, line]);
-    const { code, err } = await compare(file);
-    expect({ code, err }).toEqual({
-      code: 2,
-      err: `${file}:2: no canonical event; make the file with "replay --events FILE --format canonical"\n`,
-    });
-  });
-
-  it('a missing expected file is wrong usage', async () => {
-    const { code, err } = await compare(temp('none.events'));
-    expect(code).toBe(2);
-    expect(err).toMatch(/^.*none\.events: no such file; make it with "replay --events [^\n]*\n$/);
   });
 });
 
