@@ -18,8 +18,8 @@ export interface Result {
   holds: boolean;
   /** mm; of uneven strokes the difference. null: judged by state. */
   strokeMm: number | null;
-  /** Readings in it that said so; null: not kept. */
-  readings: number | null;
+  /** Readings of the state in it, and those that said so; null: not kept. */
+  readings: { told: number; saying: number } | null;
 }
 
 /** The other side of the axle. */
@@ -71,10 +71,10 @@ function statesOf(gathered: Gathered, rule: CountingRule, subject: string): Resu
     if (!application.values.qualifying || told === null) continue;
     const [from, to] = readings[i]!;
     const isKept = to > from && states?.low === undefined;
-    const count = isKept ? states!.value.slice(from, to).filter((code) => code === wanted).length : null;
+    const saying = isKept ? states!.value.slice(from, to).filter((code) => code === wanted).length : 0;
     const least = rule === 'brake-overstroke' && application.values.durationS > longS ? 2 : 1;
-    const holds = count === null ? told === wanted : count >= least;
-    results.push({ application, holds, strokeMm: null, readings: count });
+    const holds = isKept ? saying >= least : told === wanted;
+    results.push({ application, holds, strokeMm: null, readings: isKept ? { told: to - from, saying } : null });
   }
   return results;
 }

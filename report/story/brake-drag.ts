@@ -1,0 +1,119 @@
+import { shown } from '../../config/show.js';
+import { STROKE } from '../../daemon/monitors/brake-state.js';
+import { MOVING_KMH } from '../../daemon/truck/context.js';
+import { placeOf } from '../../daemon/truck/subjects.js';
+import type { Hint, Words } from '../data.js';
+import { type Heat, heatOf, movingSeconds, releasedSaying } from './brake-facts.js';
+import { hints } from './brake-hints.js';
+import { otherSide } from './brake-results.js';
+import { atS, lasting, showOf, spanOf, type Window } from './kit.js';
+import type { Scene } from './picture.js';
+
+/** Rims pass their heat on slowly: the tires are hottest some time after the brake went free. */
+const AFTER_MS = 10 * 60_000;
+/** Its delay of ten seconds, and what came shortly before. */
+const BEFORE_MS = 60_000;
+/** So much more than at the other side is heat of the brake; so little after so long a drive is none. °C, s */
+const WARMER_C = 10;
+const ALIKE_C = 3;
+const LONG_S = 600;
+
+/** The stretch in which it dragged, and in which heat can have come of it. */
+function windowOf({ gathered, alert }: Scene): Window {
+  const span = spanOf(gathered);
+  const toMs = alert.toMs === null ? span.toMs : Math.min(span.toMs, alert.toMs + AFTER_MS);
+  return { fromMs: Math.max(span.fromMs, alert.fromMs - BEFORE_MS), toMs };
+}
+
+export function dragWords(scene: Scene): Words[] {
+  const { gathered, alert } = scene;
+  const show = showOf(gathered);
+  const window = windowOf(scene);
+  const words: Words[] = [];
+  const measured = alert.events[0]?.draft.measured ?? null;
+  if (measured !== null && 'quantity' in measured && measured.limit !== undefined)
+    words.push([
+      `With the brakes released the rod stood at ${shown(measured.value, 'mm', show)}; it rests at ${shown(measured.limit - (alert.constants.aboveRestMm ?? 0), 'mm', show)}.`,
+    ]);
+  const released = releasedSaying(gathered, alert.subject, STROKE.dragging, window);
+  if (released !== null && released.saying > 0)
+    words.push([
+      `With the brakes released "dragging" was told in ${released.saying} of ${released.readings} readings, from `,
+      { atS: atS(gathered, released.firstMs) },
+      ' to ',
+      { atS: atS(gathered, released.lastMs) },
+      '.',
+    ]);
+  const moved = movingSeconds(gathered, { ...window, toMs: alert.toMs ?? window.toMs }, MOVING_KMH);
+  if (moved !== null && moved > 0) words.push([`Meanwhile the truck moved for ${lasting(moved)}.`]);
+  const [own, other] = heats(scene);
+  if (own !== null) words.push([heatWords(scene, own, other)]);
+  else words.push(['No tire temperature is known at this wheel end, so heat confirms nothing.']);
+  return words;
+}
+
+const heats = (scene: Scene): [Heat | null, Heat | null] => {
+  const window = windowOf(scene);
+  const { gathered, alert } = scene;
+  return [heatOf(gathered, alert.subject, window), heatOf(gathered, otherSide(alert.subject), window)];
+};
+
+function heatWords({ gathered, alert }: Scene, own: Heat, other: Heat | null): string {
+  const show = showOf(gathered);
+  const rise = ({ startC, hottestC }: Heat): string => `${shown(startC, '°C', show)} to ${shown(hottestC, '°C', show)}`;
+  const beside = other === null ? '' : `, those of ${placeOf(otherSide(alert.subject))} from ${rise(other)}`;
+  return `The tires at this wheel end went from ${rise(own)}${beside}.`;
+}
+
+export function dragHints(scene: Scene): Hint[] {
+  return hints(heatHint(scene), bothHint(scene));
+}
+
+function heatHint(scene: Scene): Hint | null {
+  const [own, other] = heats(scene);
+  if (own === null || other === null) return null;
+  const { gathered, alert } = scene;
+  const more = own.hottestC - own.startC - (other.hottestC - other.startC);
+  const show = showOf(gathered);
+  const moved = movingSeconds(
+    gathered,
+    { fromMs: alert.fromMs, toMs: alert.toMs ?? spanOf(gathered).toMs },
+    MOVING_KMH,
+  );
+  if (more >= WARMER_C) {
+    const by = show.temperature === '°F' ? `${Math.round(more * 1.8)} °F` : `${Math.round(more)} °C`;
+    return {
+      points: 'real',
+      words: [`The tires here grew ${by} warmer than those of the other side: heat confirms that the brake drags.`],
+    };
+  }
+  if (moved === null || moved < LONG_S || more > ALIKE_C) return null;
+  return {
+    points: 'sensor',
+    words: [
+      `After ${lasting(moved)} of driving the tires here were no warmer than those of the other side: a brake that drags makes heat.`,
+    ],
+  };
+}
+
+/** Both sides at the same moment have a common reason. */
+const TOGETHER_MS = 60_000;
+
+function bothHint({ gathered, alert }: Scene): Hint | null {
+  const other = gathered.events.find(
+    ({ atMs, draft }) =>
+      draft.rule === alert.rule &&
+      draft.subject === otherSide(alert.subject) &&
+      (draft.change === 'raised' || draft.change === 'reopened') &&
+      Math.abs(atMs - alert.fromMs) <= TOGETHER_MS,
+  );
+  if (other === undefined) return null;
+  return {
+    points: 'real',
+    words: [
+      `${placeOf(otherSide(alert.subject))} began to drag at the same moment, at `,
+      { atS: atS(gathered, other.atMs) },
+      ': look at what both share, air that stays on the axle, its valve or the parking brake, before either brake.',
+    ],
+  };
+}

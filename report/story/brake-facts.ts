@@ -1,0 +1,65 @@
+import { AFTER_END_MS } from '../../daemon/monitors/applications.js';
+import type { Gathered } from '../gathered.js';
+import { brakeApplications, readingsOf } from './brake-applications.js';
+import { type Points, pointsOf, seriesOf, tiresOf, type Window, wheelEndOf } from './kit.js';
+
+/** A state that is told a little late may still be of the application before. */
+const LATE_MS = 2 * AFTER_END_MS;
+
+/** Readings of the state of a wheel end that were told with the brakes released. */
+export interface Released {
+  readings: number;
+  saying: number;
+  firstMs: number;
+  lastMs: number;
+}
+
+/** How often a wheel end said a state with the brakes released; null: readings were not kept. */
+export function releasedSaying(gathered: Gathered, subject: string, code: number, window: Window): Released | null {
+  const states = seriesOf(gathered, subject, 'stroke state');
+  if (states === null || states.low !== undefined) return null;
+  const all = brakeApplications(gathered);
+  const isApplied = new Uint8Array(states.atMs.length);
+  for (const [from, to] of readingsOf(all, states.atMs, LATE_MS)) isApplied.fill(1, from, to);
+  const found: Released = { readings: 0, saying: 0, firstMs: Number.NaN, lastMs: Number.NaN };
+  for (const [i, atMs] of states.atMs.entries()) {
+    if (isApplied[i] === 1 || atMs < window.fromMs || atMs > window.toMs) continue;
+    found.readings++;
+    if (states.value[i] !== code) continue;
+    if (found.saying === 0) found.firstMs = atMs;
+    found.saying++;
+    found.lastMs = atMs;
+  }
+  return found;
+}
+
+/** How the hottest tire of a wheel end went: at the beginning of a window, and its greatest in it. */
+export interface Heat {
+  startC: number;
+  hottestC: number;
+}
+
+/** null: no temperature is known there, or none at the beginning. */
+export function heatOf(gathered: Gathered, wheelEnd: string, window: Window): Heat | null {
+  const tires = tiresOf(gathered).filter((tire) => wheelEndOf(tire) === wheelEnd);
+  const heats = tires
+    .map((tire) => heatOfPoints(pointsOf(gathered, tire, 'temperature', window.fromMs, window.toMs)))
+    .filter((heat) => heat !== null);
+  if (heats.length === 0) return null;
+  return heats.reduce((a, b) => (b.hottestC - b.startC > a.hottestC - a.startC ? b : a));
+}
+
+const heatOfPoints = (points: Points | null): Heat | null =>
+  points === null ? null : { startC: points.value[0]!, hottestC: Math.max(...(points.high ?? points.value)) };
+
+/** Seconds in a window in which the truck moved, by readings or minutes of its speed; null: nobody told. */
+export function movingSeconds(gathered: Gathered, { fromMs, toMs }: Window, leastKmh: number): number | null {
+  const speed = pointsOf(gathered, 'tractor', 'speed', fromMs, toMs);
+  if (speed === null) return null;
+  let ms = 0;
+  for (let i = 1; i < speed.atMs.length; i++) {
+    const apart = speed.atMs[i]! - speed.atMs[i - 1]!;
+    if (apart <= speed.gapMs && speed.value[i - 1]! >= leastKmh) ms += apart;
+  }
+  return ms / 1000;
+}
