@@ -1,7 +1,7 @@
 import type { FrameSink } from '../../daemon/input.js';
 import { CandumpLine } from './candump-line.js';
 import { DECIMAL_PAIR, HEX_PAIR } from './hex.js';
-import { type Interfaces, UNKNOWN_BUS } from './interfaces.js';
+import { type InterfaceName, type Interfaces, UNKNOWN_BUS } from './interfaces.js';
 import type { FrameCounts } from './log-counts.js';
 import type { Stamps } from './stamps.js';
 
@@ -52,7 +52,7 @@ export class FrameReader {
   /** What plain lines begin with: twelve bytes of stamp as words, then the interface. */
   private second = 0;
   private readonly secondWords = new Int32Array(3);
-  private name: Uint8Array | null = null;
+  private name: InterfaceName | null = null;
   private bus = UNKNOWN_BUS;
 
   /** @param tell told of problems of the line that `counters.lines` counted last */
@@ -90,36 +90,40 @@ export class FrameReader {
     while (p <= limit) {
       if (view.getInt32(p, true) !== word0 || view.getInt32(p + 4, true) !== word1) break;
       if (view.getInt32(p + 8, true) !== word2 || view.getUint16(p + 18, true) !== STAMP_END) break;
-      const u0 = DECIMAL_PAIR[view.getUint16(p + 12, true)]!;
-      const u1 = DECIMAL_PAIR[view.getUint16(p + 14, true)]!;
+      const micros = view.getInt32(p + 12, true);
+      const u0 = DECIMAL_PAIR[micros & 0xffff]!;
+      const u1 = DECIMAL_PAIR[micros >>> 16]!;
       const u2 = DECIMAL_PAIR[view.getUint16(p + 16, true)]!;
       let q = p + STAMP_BYTES;
-      if (!startsWith(bytes, q, name)) {
+      if (!standsAt(bytes, view, q, name)) {
         const other = interfaces.recall(bytes, q, LONGEST_PLAIN_NAME);
         if (other === null) break;
         name = other;
         bus = interfaces.bus;
       }
       q += name.length + 1;
-      const i0 = HEX_PAIR[view.getUint16(q, true)]!;
-      const i1 = HEX_PAIR[view.getUint16(q + 2, true)]!;
-      const i2 = HEX_PAIR[view.getUint16(q + 4, true)]!;
-      const i3 = HEX_PAIR[view.getUint16(q + 6, true)]!;
+      const high = view.getInt32(q, true);
+      const low = view.getInt32(q + 4, true);
+      const i0 = HEX_PAIR[high & 0xffff]!;
+      const i1 = HEX_PAIR[high >>> 16]!;
+      const i2 = HEX_PAIR[low & 0xffff]!;
+      const i3 = HEX_PAIR[low >>> 16]!;
       if ((u0 | u1 | u2 | i0 | i1 | i2 | i3) < 0 || i0 > 0x1f || bytes[q + 8] !== HASH) break;
       q += 9;
-      let length = 0;
-      for (; length < 8; length++, q += 2) {
-        const byte = HEX_PAIR[view.getUint16(q, true)]!;
-        if (byte < 0) break;
-        data[length] = byte;
-      }
-      if (bytes[q] === CR) q++;
-      if (bytes[q] !== LF) break;
+      const isWanted = bus >= 0 && interest[((i0 & 3) << 16) | (i1 << 8) | i2] !== 0;
+      let length = 8;
+      if (bytes[q + 16] !== LF) {
+        length = readUpTo8(view, q, data);
+        q += 2 * length;
+        if (bytes[q] === CR) q++;
+        if (bytes[q] !== LF) break;
+      } else if (read8(view, q, isWanted ? data : null)) q += 16;
+      else break;
       p = q + 1;
       lines++;
       const t = stamps.at(second, u0 * 10000 + u1 * 100 + u2);
       if (bus < 0) unknown++;
-      else if (interest[((i0 & 3) << 16) | (i1 << 8) | i2] !== 0) {
+      else if (isWanted) {
         interesting++;
         sink.frame(t, bus, (i0 << 24) | (i1 << 16) | (i2 << 8) | i3, data, length);
       }
@@ -179,7 +183,49 @@ export class FrameReader {
   }
 }
 
-function startsWith(bytes: Uint8Array, at: number, name: Uint8Array): boolean {
-  for (let n = 0; n < name.length; n++) if (bytes[at + n] !== name[n]) return false;
-  return bytes[at + name.length] === SPACE;
+/** Does the name stand there, and a space behind it? Of usual names its first four bytes and its last four with the space are the whole. */
+function standsAt(bytes: Uint8Array, view: DataView, at: number, name: InterfaceName): boolean {
+  const { length } = name;
+  if (length >= 3 && length <= 7)
+    return view.getInt32(at, true) === name.head && view.getInt32(at + length - 3, true) === name.tail;
+  for (let n = 0; n < length; n++) if (bytes[at + n] !== name.bytes[n]) return false;
+  return bytes[at + length] === SPACE;
+}
+
+/** Sixteen hex digits into `data`, where somebody wants them; false where one is none. Four at once: most of a log is this. */
+function read8(view: DataView, at: number, data: Uint8Array | null): boolean {
+  const word0 = view.getInt32(at, true);
+  const word1 = view.getInt32(at + 4, true);
+  const word2 = view.getInt32(at + 8, true);
+  const word3 = view.getInt32(at + 12, true);
+  const d0 = HEX_PAIR[word0 & 0xffff]!;
+  const d1 = HEX_PAIR[word0 >>> 16]!;
+  const d2 = HEX_PAIR[word1 & 0xffff]!;
+  const d3 = HEX_PAIR[word1 >>> 16]!;
+  const d4 = HEX_PAIR[word2 & 0xffff]!;
+  const d5 = HEX_PAIR[word2 >>> 16]!;
+  const d6 = HEX_PAIR[word3 & 0xffff]!;
+  const d7 = HEX_PAIR[word3 >>> 16]!;
+  if ((d0 | d1 | d2 | d3 | d4 | d5 | d6 | d7) < 0) return false;
+  if (data === null) return true;
+  data[0] = d0;
+  data[1] = d1;
+  data[2] = d2;
+  data[3] = d3;
+  data[4] = d4;
+  data[5] = d5;
+  data[6] = d6;
+  data[7] = d7;
+  return true;
+}
+
+/** Pairs of hex digits into `data`, at most eight; gives how many. */
+function readUpTo8(view: DataView, at: number, data: Uint8Array): number {
+  let length = 0;
+  for (; length < 8; length++, at += 2) {
+    const byte = HEX_PAIR[view.getUint16(at, true)]!;
+    if (byte < 0) break;
+    data[length] = byte;
+  }
+  return length;
 }

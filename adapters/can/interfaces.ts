@@ -17,8 +17,17 @@ export function interfaceOf(path: string): string {
   return /^(?:v|vx|sl)?can\d{1,3}(?=[._-]|$)/.exec(basename(path))?.[0] ?? UNNAMED;
 }
 
+/** A name as a line has it. */
+export interface InterfaceName {
+  readonly bytes: Uint8Array;
+  readonly length: number;
+  /** Of a name of three to seven bytes: its first four with the space that follows, its last three with it; little-endian. */
+  readonly head: number;
+  readonly tail: number;
+}
+
 interface Known {
-  name: Uint8Array;
+  name: InterfaceName;
   bus: number;
 }
 
@@ -49,32 +58,32 @@ export class Interfaces {
   }
 
   /** Like `find`, for a known name of at most `longest` bytes that ends at a space; else null and nothing changes. */
-  recall(bytes: Uint8Array, start: number, longest: number): Uint8Array | null {
+  recall(bytes: Uint8Array, start: number, longest: number): InterfaceName | null {
     let end = start;
     while (end - start <= longest && bytes[end] !== SPACE) end++;
     for (const known of this.known) {
-      if (end - start > longest || !same(known.name, bytes, start, end)) continue;
+      if (end - start > longest || !same(known.name.bytes, bytes, start, end)) continue;
       this.bus = known.bus;
       return known.name;
     }
     return null;
   }
 
-  /** Sets `bus` for the name in bytes[start, end); returns the name's bytes, the same object each time, or null. */
-  find(bytes: Uint8Array, start: number, end: number): Uint8Array | null {
+  /** Sets `bus` for the name in bytes[start, end); returns the name, the same object each time, or null. */
+  find(bytes: Uint8Array, start: number, end: number): InterfaceName | null {
     for (const known of this.known) {
-      if (!same(known.name, bytes, start, end)) continue;
+      if (!same(known.name.bytes, bytes, start, end)) continue;
       this.bus = known.bus;
       return known.name;
     }
     return this.meet(bytes, start, end);
   }
 
-  private meet(bytes: Uint8Array, start: number, end: number): Uint8Array | null {
+  private meet(bytes: Uint8Array, start: number, end: number): InterfaceName | null {
     const name = latin1(bytes, start, end);
     this.bus = this.busOf(name);
     if (this.known.length >= INTERFACES_KNOWN) return null;
-    const known = { name: bytes.slice(start, end), bus: this.bus };
+    const known = { name: nameOf(bytes.slice(start, end)), bus: this.bus };
     this.known.push(known);
     if (this.bus !== UNKNOWN_BUS) {
       this.endStandIn(name);
@@ -106,6 +115,12 @@ export class Interfaces {
     }
     this.stand = 'none';
   }
+}
+
+function nameOf(bytes: Uint8Array): InterfaceName {
+  const { length } = bytes;
+  const spaced = new DataView(Uint8Array.from([...bytes, SPACE, 0, 0, 0]).buffer);
+  return { bytes, length, head: spaced.getInt32(0, true), tail: spaced.getInt32(Math.max(0, length - 3), true) };
 }
 
 function same(name: Uint8Array, bytes: Uint8Array, start: number, end: number): boolean {

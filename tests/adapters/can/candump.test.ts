@@ -249,6 +249,17 @@ describe('interfaces', () => {
     expect(counts.unknownInterface).toBe(5);
   });
 
+  test.each(Array.from({ length: 18 }, (_, n) => n + 1))('of %i bytes, unlike in one of them or longer', (length) => {
+    const name = 'slcan0123456789abc'.slice(0, length);
+    const others = Array.from(name, (_, at) => `${name.slice(0, at)}X${name.slice(at + 1)}`);
+    const names = [name, ...others, `${name}0`, `${name}01`];
+    const busOf = (given: string) => names.indexOf(given);
+    const text = names.map((each) => line(each, '0102030405060708').repeat(3)).join('');
+    const { frames } = readText(text.repeat(2), { busOf });
+    const buses = names.flatMap((_, bus) => [bus, bus, bus]);
+    expect(frames.map(({ bus }) => bus)).toEqual([...buses, ...buses]);
+  });
+
   test('with one bus in the truck file the first name of the log is taken for it', () => {
     const { frames, problems, counts } = readText(
       line('can1', '01').repeat(2) + line('can2', '02') + line('can1', '03'),
