@@ -85,8 +85,8 @@ describe('which side of a limit is bad', () => {
 
   it('where equal to the limit is good, they say so', () => {
     expect(one('brake-stroke-uneven', 'plan').raise).toMatch(/^more than 0.50 in/);
-    expect(one('air-cut-in-low', 'plan').raise).toMatch(/ below 97 psi/);
-    expect(one('air-cut-out-high', 'plan').raise).toMatch(/ above 140 psi/);
+    expect(one('air-cut-in-low', 'plan').raise).toMatch(/governor below 97 psi/);
+    expect(one('air-cut-out-high', 'plan').raise).toMatch(/governor above 140 psi/);
     expect(one('air-builds-slowly', 'plan').raise).toMatch(/^longer than 45 s/);
     expect(one('brake-overstroke', 'measured').raise).toMatch(/^stroke greater than the limit of its chamber/);
   });
