@@ -6,7 +6,7 @@ import type { CloseReason, EventDraft } from './alerts/event.js';
 import { forget, stop } from './alerts/evidence.js';
 import { levelOf, UNTIL_NEXT_MS } from './alerts/judgement.js';
 import { judgementsOf } from './alerts/judgements.js';
-import type { LifeState, TickEffects } from './effects.js';
+import type { LifeState, TickEffects, TripRecord } from './effects.js';
 import type { Answer, FrameSink } from './input.js';
 import { Intake } from './intake.js';
 import { Marks } from './monitors/marks.js';
@@ -108,8 +108,9 @@ export class Pipeline implements FrameSink {
     return at === NEVER ? null : wallMs - at;
   }
 
-  get life(): LifeState {
-    return this.state.life.state;
+  /** The trip as far as it has got; null: there is none. */
+  tripSoFar(t: StreamMs): TripRecord | null {
+    return this.#trips.record(t, true, this.#book.raised);
   }
 
   get isAsleep(): boolean {
@@ -242,8 +243,7 @@ export class Pipeline implements FrameSink {
     const minutes = this.#monitors.minutes;
     const history = minutes.isDue(t) || wentQuiet ? minutes.take(t) : [];
     const ended = entered === 'parked' || entered === 'asleep';
-    const trip =
-      this.#trips.takeUntold() ?? (ended || wentQuiet ? this.#trips.record(t, !ended, this.#book.raised) : null);
+    const trip = this.#trips.told(t, ended, wentQuiet, this.#book.raised);
     const records = this.#records.take();
     const due = this.#reports.isDue(t, this.state.life.state, entered, () => this.#monitors.quality(t));
     const listChanged = this.#book.mutedChanged() || events.length > 0 || this.state.due;

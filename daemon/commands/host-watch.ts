@@ -61,7 +61,7 @@ export class HostWatch {
       clock,
       sync,
       busTime,
-      life: () => session.pipeline.life,
+      life: () => session.pipeline.state.life.state,
       counters: () => session.pipeline.state.counters,
       sinceTickMs: () => this.#live.sinceTickMs,
       buses: () =>

@@ -41,12 +41,30 @@ export type CircuitName = 'primary' | 'secondary';
 /** One service circuit as it is judged. */
 export interface Circuit {
   kpa: number;
+  /** When its sender told it. */
+  at: StreamMs;
   /** What its sender can tell apart. */
   stepKpa: number;
   /** The two senders differ now; have done so for long. */
   differs: boolean;
   disputed: boolean;
   ageMs: number;
+}
+
+/** The finer sender where it is fresh, else the coarser; disputed: the lower of the two. null: neither is. */
+export function circuitAt(s: CircuitsState, name: CircuitName, t: StreamMs): Circuit | null {
+  const fine = name === 'primary' ? s.primaryFine : s.secondaryFine;
+  const coarse = name === 'primary' ? s.primaryCoarse : s.secondaryCoarse;
+  const since = name === 'primary' ? s.primaryDisputedAt : s.secondaryDisputedAt;
+  if (isFresh(fine, t)) {
+    const differs = since > NEVER;
+    const disputed = differs && t - since >= DISPUTE_MS;
+    const kpa = disputed ? Math.min(fine.value, coarse.value) : fine.value;
+    return { kpa, at: fine.at, stepKpa: FINE_STEP_KPA, differs, disputed, ageMs: ageLimit(fine) };
+  }
+  if (!isFresh(coarse, t)) return null;
+  const { value: kpa, at } = coarse;
+  return { kpa, at, stepKpa: COARSE_STEP_KPA, differs: false, disputed: false, ageMs: ageLimit(coarse) };
 }
 
 /** The two service circuits, out of up to four senders, and what else tells a pressure of the air system. */
@@ -66,20 +84,8 @@ export class Circuits {
     s.secondaryDisputedAt = disputedSince(s.secondaryFine, s.secondaryCoarse, s.secondaryDisputedAt, t);
   }
 
-  /** The finer sender where it is fresh, else the coarser; disputed: the lower of the two. null: neither is. */
   circuit(name: CircuitName, t: StreamMs): Circuit | null {
-    const s = this.#state;
-    const fine = name === 'primary' ? s.primaryFine : s.secondaryFine;
-    const coarse = name === 'primary' ? s.primaryCoarse : s.secondaryCoarse;
-    const since = name === 'primary' ? s.primaryDisputedAt : s.secondaryDisputedAt;
-    if (isFresh(fine, t)) {
-      const differs = since > NEVER;
-      const disputed = differs && t - since >= DISPUTE_MS;
-      const kpa = disputed ? Math.min(fine.value, coarse.value) : fine.value;
-      return { kpa, stepKpa: FINE_STEP_KPA, differs, disputed, ageMs: ageLimit(fine) };
-    }
-    if (!isFresh(coarse, t)) return null;
-    return { kpa: coarse.value, stepKpa: COARSE_STEP_KPA, differs: false, disputed: false, ageMs: ageLimit(coarse) };
+    return circuitAt(this.#state, name, t);
   }
 
   /** The circuit, unless its sensor was called bad. */

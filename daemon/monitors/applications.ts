@@ -1,6 +1,7 @@
 import { NEVER, type StreamMs } from '../time.js';
 import type { Context } from '../truck/context.js';
 import { isFresh, type Sample } from '../truck/samples.js';
+import { type PressureSamples, pressureSample } from './application-pressure.js';
 
 /** An application begins at this pressure and ends below the other for half a second. kPa */
 const BEGIN_KPA = 20;
@@ -84,13 +85,6 @@ export interface ApplicationLimits {
   freeMs: number;
 }
 
-export interface PressureSamples {
-  /** SPN 116, SPN 8484, highest of SPN 1091–1098; kPa. */
-  application: Sample;
-  demanded: Sample;
-  chamber: Sample;
-}
-
 /** Finds brake applications. B1 comes once a second, so a stab may be missed and its peak is a lower bound. */
 export class Applications {
   readonly state: ApplicationState;
@@ -127,10 +121,7 @@ export class Applications {
   }
 
   #sample(t: StreamMs): Sample | undefined {
-    const { application, demanded, chamber } = this.#pressures;
-    if (isFresh(application, t)) return application;
-    if (isFresh(demanded, t)) return demanded;
-    return isFresh(chamber, t) ? chamber : undefined;
+    return pressureSample(this.#pressures, t);
   }
 
   /** Begun, or ended so shortly that stroke states still belong to it. */

@@ -124,6 +124,13 @@ export function updateMarks(
   return { begun, ended };
 }
 
+/** By subject. */
+export const marksInForce = (states: Readonly<Record<string, MarkState>>): Mark[] =>
+  Object.entries(states)
+    .filter(([, m]) => !m.isOver)
+    .map(([subject, { who, untilMs }]) => ({ subject, what: 'sensor-bad' as const, who, untilMs }))
+    .sort((a, b) => (a.subject < b.subject ? -1 : 1));
+
 /**
  * Sensors that somebody has called bad. While a mark is in force the rules that need the sensor are not judged
  * (`Judgement` takes no evidence), and it counts for nobody else: no peer, no share, not healthy and not ill.
@@ -157,10 +164,7 @@ export class Marks {
 
   /** Marks in force, by subject. */
   get inForce(): Mark[] {
-    return Object.entries(this.#states)
-      .filter(([, m]) => !m.isOver)
-      .map(([subject, { who, untilMs }]) => ({ subject, what: 'sensor-bad' as const, who, untilMs }))
-      .sort((a, b) => (a.subject < b.subject ? -1 : 1));
+    return marksInForce(this.#states);
   }
 
   /** A good reading of a marked sensor. value NaN: it speaks, but what it says is told by application. */

@@ -56,6 +56,13 @@ export const newContextState = (): ContextState => ({
   movedAt: NEVER,
 });
 
+/** What tells the speed now: the first that is fresh of those that can; the last where none is. */
+export function speedSample(s: ContextState, t: StreamMs): Sample {
+  if (isFresh(s.wheelSpeed, t)) return s.wheelSpeed;
+  if (isFresh(s.wheelEndSpeed, t)) return s.wheelEndSpeed;
+  return isFresh(s.tachographSpeed, t) ? s.tachographSpeed : s.odometerSpeed;
+}
+
 /** What the truck is doing. Every answer is `undefined` when the signals behind it are old: unknown is not false. */
 export class Context {
   readonly state: ContextState;
@@ -66,15 +73,7 @@ export class Context {
 
   /** km/h, NaN when unknown. */
   speed(t: StreamMs): number {
-    const s = this.state;
-    const chosen = isFresh(s.wheelSpeed, t)
-      ? s.wheelSpeed
-      : isFresh(s.wheelEndSpeed, t)
-        ? s.wheelEndSpeed
-        : isFresh(s.tachographSpeed, t)
-          ? s.tachographSpeed
-          : s.odometerSpeed;
-    return valueAt(chosen, t);
+    return valueAt(speedSample(this.state, t), t);
   }
 
   moving(t: StreamMs): boolean | undefined {

@@ -130,11 +130,11 @@ export class Trips {
     this.state.untold = this.record(lastAt, false, alerts) ?? this.state.untold;
   }
 
-  /** Once, the trip whose end was not seen. */
-  takeUntold(): TripRecord | null {
+  /** Once, the trip whose end was not seen; else the one that ends, or as far as it got where the bus has gone quiet. */
+  told(t: StreamMs, ended: boolean, wentQuiet: boolean, alerts: number): TripRecord | null {
     const { untold } = this.state;
     this.state.untold = null;
-    return untold;
+    return untold ?? (ended || wentQuiet ? this.record(t, !ended, alerts) : null);
   }
 
   /** How long the truck has stood, ms; 0 when nobody knows. */
