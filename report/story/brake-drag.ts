@@ -35,7 +35,10 @@ export function dragWords(scene: Scene): Words[] {
     words.push([
       `With the brakes released the rod stood at ${shown(measured.value, 'mm', show)}; it rests at ${shown(measured.limit - (alert.constants.aboveRestMm ?? 0), 'mm', show)}.`,
     ]);
-  const released = releasedSaying(gathered, alert.subject, STROKE.dragging, window);
+  const released = releasedSaying(gathered, alert.subject, STROKE.dragging, {
+    ...window,
+    toMs: alert.toMs ?? window.toMs,
+  });
   if (released !== null && released.saying > 0)
     words.push([
       `With the brakes released "dragging" was told in ${released.saying} of ${released.readings} readings, from `,

@@ -1,10 +1,10 @@
 import { AFTER_END_MS } from '../../daemon/monitors/applications.js';
 import type { Gathered } from '../gathered.js';
-import { brakeApplications, readingsOf } from './brake-applications.js';
-import { type Points, pointsOf, seriesOf, tiresOf, type Window, wheelEndOf } from './kit.js';
+import { brakeApplications } from './brake-applications.js';
+import { firstAt, type Points, pointsOf, seriesOf, tiresOf, type Window, wheelEndOf } from './kit.js';
 
-/** A state that is told a little late may still be of the application before. */
-const LATE_MS = 2 * AFTER_END_MS;
+/** States, pedal and pressure are told by different senders: one that is told a little early or late is of the application. */
+const NEAR_MS = 2 * AFTER_END_MS;
 
 /** Readings of the state of a wheel end that were told with the brakes released. */
 export interface Released {
@@ -18,9 +18,9 @@ export interface Released {
 export function releasedSaying(gathered: Gathered, subject: string, code: number, window: Window): Released | null {
   const states = seriesOf(gathered, subject, 'stroke state');
   if (states === null || states.low !== undefined) return null;
-  const all = brakeApplications(gathered);
   const isApplied = new Uint8Array(states.atMs.length);
-  for (const [from, to] of readingsOf(all, states.atMs, LATE_MS)) isApplied.fill(1, from, to);
+  for (const { startMs, endMs } of brakeApplications(gathered))
+    isApplied.fill(1, firstAt(states.atMs, startMs - NEAR_MS), firstAt(states.atMs, endMs + NEAR_MS + 1));
   const found: Released = { readings: 0, saying: 0, firstMs: Number.NaN, lastMs: Number.NaN };
   for (const [i, atMs] of states.atMs.entries()) {
     if (isApplied[i] === 1 || atMs < window.fromMs || atMs > window.toMs) continue;

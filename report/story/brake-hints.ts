@@ -6,19 +6,19 @@ import type { Gathered } from '../gathered.js';
 import { brakeApplications } from './brake-applications.js';
 import { releasedSaying } from './brake-facts.js';
 import { type CountingRule, otherSide, type Result, resultsOf, type Way } from './brake-results.js';
-import { atS, isStep, largestStep, moveOf, type Points, showOf, spanOf } from './kit.js';
+import { atS, isStep, largestStep, moveOf, type Points, showOf, type Window } from './kit.js';
 
 const hint = (points: Hint['points'], ...words: Words): Hint => ({ points, words });
 export const hints = (...list: (Hint | null)[]): Hint[] => list.filter((x) => x !== null);
 
 /** Fewer than these show no pattern. */
 const LEAST = 2;
-/** Single readings while released are frames that came late. */
-const LEAST_RELEASED = 5;
+/** A few readings while released are frames that came late. */
+const LEAST_RELEASED = 10;
 
 /** A released brake has no stroke that could be too long. */
-export function releasedHint(gathered: Gathered, subject: string): Hint | null {
-  const released = releasedSaying(gathered, subject, STROKE.overStroke, spanOf(gathered));
+export function releasedHint(gathered: Gathered, subject: string, window: Window): Hint | null {
+  const released = releasedSaying(gathered, subject, STROKE.overStroke, window);
   if (released === null || released.saying < LEAST_RELEASED) return null;
   return hint(
     'sensor',
@@ -30,8 +30,13 @@ export function releasedHint(gathered: Gathered, subject: string): Hint | null {
 
 /** A stroke grows with pressure: what is only there when the brakes are pressed lightly is none. */
 export function pressureHint(gathered: Gathered, results: readonly Result[]): Hint | null {
+  // What was before the first of them and after the last is of a sound brake.
+  const between = results.slice(
+    results.findIndex(({ holds }) => holds),
+    results.findLastIndex(({ holds }) => holds) + 1,
+  );
   const peaks = (holds: boolean): number[] =>
-    results.filter((r) => r.holds === holds).flatMap(({ application: { values } }) => values.peakKpa ?? []);
+    between.filter((r) => r.holds === holds).flatMap(({ application: { values } }) => values.peakKpa ?? []);
   const [bad, good] = [peaks(true), peaks(false)];
   if (bad.length < LEAST || good.length < LEAST) return null;
   const show = showOf(gathered);

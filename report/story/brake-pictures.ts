@@ -3,7 +3,7 @@ import type { Plot } from '../data.js';
 import { dragHints, dragWords } from './brake-drag.js';
 import { growthHint, hints, pressureHint, releasedHint, singleFrameHint, togetherHint } from './brake-hints.js';
 import { growing, hot, lining, sensorFault, share } from './brake-others.js';
-import { applicationSpans, heatPlot, statePlot, strokeLimits, strokePlot } from './brake-plots.js';
+import { applicationSpans, heatPlot, pressureLimits, statePlot, strokeLimits, strokePlot } from './brake-plots.js';
 import { type CountingRule, constantOf, resultsOf, type Way } from './brake-results.js';
 import { countedWords, holdingWords, wayOf } from './brake-words.js';
 import { plotsOf, spanOf } from './kit.js';
@@ -18,10 +18,14 @@ function wheelPlots(scene: Scene, rule: CountingRule, limits: Parameters<typeof 
   const plots = ways.map((way) => {
     const results = resultsOf(scene.gathered, rule, scene.alert.subject, way);
     const spans = applicationSpans(scene, results, holdingWords(rule, way));
-    return way === 'state' ? statePlot(scene, spans) : strokePlot(scene, spans, limits);
+    const pressures = pressureLimits(scene, way);
+    return way === 'state' ? statePlot(scene, spans, pressures) : strokePlot(scene, spans, [...limits, ...pressures]);
   });
   return plotsOf(...plots);
 }
+
+/** What the last applications before the raise have shown. */
+const BEFORE_MS = 30 * 60_000;
 
 const endOf = ({ gathered, alert }: Scene): number => alert.toMs ?? spanOf(gathered).toMs;
 
@@ -36,7 +40,7 @@ const overstroke: Depict = (scene) => {
     plots: [...wheelPlots(scene, 'brake-overstroke', strokeLimits(scene, farMm)), ...plotsOf(heatPlot(scene))],
     saw: countedWords(gathered, alert, 'brake-overstroke'),
     hints: hints(
-      releasedHint(gathered, subject),
+      releasedHint(gathered, subject, { fromMs: alert.fromMs - BEFORE_MS, toMs: endOf(scene) }),
       pressureHint(gathered, until),
       singleFrameHint(until),
       togetherHint(gathered, 'brake-overstroke', subject, way, until),

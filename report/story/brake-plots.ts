@@ -2,9 +2,10 @@ import { shown } from '../../config/show.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Line, Plot, PlotLimit, PlotSpan } from '../data.js';
 import { applicationsIn, type BrakeApplication } from './brake-applications.js';
-import { limitOf, otherSide, type Result } from './brake-results.js';
-import { atS, drawn, lineOf, plotOf, showOf, speedPlot, tiresOf, wheelEndOf } from './kit.js';
+import { bandOf, limitOf, otherSide, qualifyingKpa, type Result } from './brake-results.js';
+import { atS, drawn, lineOf, plotOf, pointsOf, showOf, speedPlot, tiresOf, wheelEndOf } from './kit.js';
 import type { Scene } from './picture.js';
+import { steppedLine } from './steps.js';
 
 /** More cannot be told apart in one plot; those that count come first. */
 const MOST_SPANS = 150;
@@ -12,6 +13,7 @@ const MOST_SPANS = 150;
 const ALONE_MS = 100;
 
 const PRESSURE_AXIS = { unit: 'kPa', label: 'application pressure' } as const;
+const pressureAxis = (line: Line | null): Plot['axes'] => (line === null ? [] : [PRESSURE_AXIS]);
 
 /** Applications as spans; what counted says what it was counted for. */
 export function applicationSpans(scene: Scene, results: readonly Result[] = [], holding = ''): PlotSpan[] {
@@ -45,11 +47,12 @@ export function strokePlot(scene: Scene, spans: PlotSpan[], limits: PlotLimit[])
   const { subject } = scene.alert;
   const [own, other] = [strokeLine(scene, subject, 'judged'), strokeLine(scene, otherSide(subject), 'mate')];
   if (own === null && other === null) return null;
+  const pressure = applicationLine(scene, 1);
   return plotOf(scene, {
     title: 'Pushrod stroke',
-    axes: [{ unit: 'mm', label: 'pushrod stroke' }, PRESSURE_AXIS],
-    lines: [own, other, applicationLine(scene, 1)],
-    limits,
+    axes: [{ unit: 'mm', label: 'pushrod stroke' }, ...pressureAxis(pressure)],
+    lines: [own, other, pressure],
+    limits: limits.filter(({ axis }) => axis === 0 || pressure !== null),
     spans,
   });
 }
@@ -62,21 +65,27 @@ function strokeLine(scene: Scene, subject: string, role: 'judged' | 'mate'): Lin
 }
 
 /** The state that the sender gives of a wheel end and of the other side of its axle. */
-export function statePlot(scene: Scene, spans: PlotSpan[]): Plot | null {
+export function statePlot(scene: Scene, spans: PlotSpan[], limits: PlotLimit[] = []): Plot | null {
   const { subject } = scene.alert;
   const [own, other] = [stateLine(scene, subject, 'judged'), stateLine(scene, otherSide(subject), 'mate')];
   if (own === null && other === null) return null;
+  const pressure = applicationLine(scene, 1);
   return plotOf(scene, {
     title: 'Stroke state, as its sender says it',
-    axes: [{ unit: 'state', label: 'stroke state' }, PRESSURE_AXIS],
-    lines: [own, other, applicationLine(scene, 1)],
+    axes: [{ unit: 'state', label: 'stroke state' }, ...pressureAxis(pressure)],
+    lines: [own, other, pressure],
+    limits: limits.filter(({ axis }) => axis === 0 || pressure !== null),
     spans,
   });
 }
 
 function stateLine(scene: Scene, subject: string, role: 'judged' | 'mate'): Line | null {
   const look = { label: placeOf(subject), role };
-  const line = lineOf(scene.gathered, subject, 'stroke state', scene, look);
+  const line = steppedLine(
+    scene.gathered,
+    pointsOf(scene.gathered, subject, 'stroke state', scene.fromMs, scene.toMs),
+    look,
+  );
   const worst = { ...look, label: `${placeOf(subject)}, worst of each application` };
   return line ?? byApplication(scene, ({ values }) => values.wheels[subject]?.code ?? null, '', worst);
 }
@@ -121,6 +130,21 @@ export function strokeLimits(scene: Scene, farMm: number): PlotLimit[] {
       value: Math.round((limitMm + farMm) * 100) / 100,
     });
   return limits;
+}
+
+/** Where pressures matter to what is counted; none where no truck file is known. */
+export function pressureLimits(scene: Scene, way: 'state' | 'stroke'): PlotLimit[] {
+  const { gathered } = scene;
+  const show = showOf(gathered);
+  const limit = (label: string, value: number): PlotLimit => ({ label, kind: 'other', urgency: null, axis: 1, value });
+  const least = qualifyingKpa(gathered.config?.rules);
+  if (way === 'state') return least === null ? [] : [limit(`counts from ${shown(least, 'kPa', show)} on`, least)];
+  const band = bandOf(gathered);
+  if (band === null) return [];
+  return [
+    limit(`judged from ${shown(band.lowKpa, 'kPa', show)} on`, band.lowKpa),
+    limit(`judged up to ${shown(band.highKpa, 'kPa', show)}`, band.highKpa),
+  ];
 }
 
 /** Tires of a wheel end. */

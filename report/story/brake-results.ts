@@ -1,7 +1,8 @@
 import { strokeExceeds, strokeLimit } from '../../config/chambers.js';
-import type { AxleConfig, Criterion } from '../../config/resolved.js';
+import type { AxleConfig, Criterion, TruckConfig } from '../../config/resolved.js';
 import { AFTER_END_MS } from '../../daemon/monitors/applications.js';
 import { STROKE } from '../../daemon/monitors/brake-state.js';
+import type { BrakeSection } from '../data.js';
 import type { Gathered } from '../gathered.js';
 import { type BrakeApplication, brakeApplications, readingsOf } from './brake-applications.js';
 import { firstAt, type Points, seriesOf, subjectsOf } from './kit.js';
@@ -41,6 +42,22 @@ export function limitOf(gathered: Gathered, subject: string): number {
 
 export const constantOf = (gathered: Gathered, rule: CountingRule, name: string): number =>
   gathered.config?.rules[rule].constants[name] ?? Number.NaN;
+
+/** From this peak on an application is one to judge brakes by: as the monitor takes it, also where one of its rules is off. */
+export function qualifyingKpa(rules: TruckConfig['rules'] | undefined): number | null {
+  if (rules === undefined) return null;
+  const rule = rules[rules['brake-overstroke'].enabled ? 'brake-overstroke' : 'brake-not-applying'];
+  return rule.constants.qualifyingKpa ?? null;
+}
+
+/** Application pressures at which measured strokes are judged; null: no truck file is known. */
+export function bandOf(gathered: Gathered): BrakeSection['band'] {
+  const [lowKpa, highKpa] = [
+    constantOf(gathered, 'brake-overstroke', 'bandLowKpa'),
+    constantOf(gathered, 'brake-overstroke', 'bandHighKpa'),
+  ];
+  return Number.isNaN(lowKpa) || Number.isNaN(highKpa) ? null : { lowKpa, highKpa };
+}
 
 /** How many of how many: of the criterion that looks back furthest. */
 export function countOf(criteria: Record<string, Criterion>, rule: CountingRule, way: Way): { n: number; m: number } {
@@ -93,8 +110,9 @@ export function bandStrokes(
   gathered: Gathered,
   subject: string,
 ): { application: BrakeApplication; strokeMm: number }[] {
-  const low = constantOf(gathered, 'brake-overstroke', 'bandLowKpa');
-  const high = constantOf(gathered, 'brake-overstroke', 'bandHighKpa');
+  const band = bandOf(gathered);
+  if (band === null) return [];
+  const { lowKpa: low, highKpa: high } = band;
   const strokes = seriesOf(gathered, subject, 'stroke');
   const pressures = seriesOf(gathered, 'brakes', 'application pressure');
   const found: { application: BrakeApplication; strokeMm: number }[] = [];

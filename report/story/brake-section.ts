@@ -5,6 +5,7 @@ import { placeOf } from '../../daemon/truck/subjects.js';
 import type { BrakeSection } from '../data.js';
 import type { Gathered } from '../gathered.js';
 import { type BrakeApplication, brakeApplications } from './brake-applications.js';
+import { bandOf, qualifyingKpa } from './brake-results.js';
 import { atS, showOf, subjectsOf } from './kit.js';
 
 /** Applications of a long week; a report with more could hardly be drawn. */
@@ -22,22 +23,13 @@ export function brakeSection(gathered: Gathered): BrakeSection | null {
   if (all.length === 0) return null;
   const ends = endsOf(gathered, all);
   const kept = keep(all, ends);
-  const rules = gathered.config?.rules;
-  const over = rules?.['brake-overstroke'].constants;
   return {
     applications: columnsOf(gathered, kept),
     wheels: ends.map((end) => wheelOf(gathered, end, kept)),
-    band: over === undefined ? null : { lowKpa: over.bandLowKpa!, highKpa: over.bandHighKpa! },
-    qualifyingKpa: qualifyingKpa(rules),
+    band: bandOf(gathered),
+    qualifyingKpa: qualifyingKpa(gathered.config?.rules),
     leftOut: all.length - kept.length,
   };
-}
-
-/** From this peak on an application is one to judge brakes by: as the monitor takes it, also where one of its rules is off. */
-export function qualifyingKpa(rules: TruckConfig['rules'] | undefined): number | null {
-  if (rules === undefined) return null;
-  const rule = rules[rules['brake-overstroke'].enabled ? 'brake-overstroke' : 'brake-not-applying'];
-  return rule.constants.qualifyingKpa ?? null;
 }
 
 /** In layout order; those that only the records know (another trailer, no configuration) stand behind, in the order of their names. */

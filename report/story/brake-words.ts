@@ -84,8 +84,7 @@ function detail(gathered: Gathered, { application, strokeMm, readings }: Result)
   const show = showOf(gathered);
   const parts = [pressureWords(gathered, application)];
   if (strokeMm !== null) parts.push(shown(strokeMm, 'mm', show));
-  if (readings !== null && readings.saying > 0)
-    parts.push(`${readings.saying} of ${counted(readings.told, 'reading')}`);
+  if (readings !== null && readings.saying > 0) parts.push(`${readings.saying} of ${readings.told} readings`);
   return parts.join(', ');
 }
 
