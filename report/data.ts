@@ -260,7 +260,9 @@ export interface AirSection {
     passed: boolean;
     plot: Plot | null;
   }[];
+  /** Tests, of which the worst were kept, and cycles, of which the longest were. */
   leftOut: number;
+  cyclesLeftOut: number;
   /** Share of engine-running time spent pumping, over the whole time. */
   compressorShare: number | null;
 }
