@@ -1,12 +1,8 @@
 import type { ReceivedEvent } from '../../adapters/mqtt/messages.js';
-
-type Cell = string | number | boolean | null | undefined;
-
-/** A spreadsheet takes a text that begins so for a formula (OWASP, CSV Injection). Wide forms count too: some take them for the same. */
-const FORMULA = /^[=+\-@\t\r\n＝＋－＠]/;
+import { type CsvCell, csvLine } from '../../adapters/text/csv.js';
 
 /** Columns of events.csv, in order. Columns may be added at the end. */
-const COLUMNS: Readonly<Record<string, (event: ReceivedEvent) => Cell>> = {
+const COLUMNS: Readonly<Record<string, (event: ReceivedEvent) => CsvCell>> = {
   fleet: ({ fleet }) => fleet,
   truck: ({ truck }) => truck,
   trailer: ({ trailer }) => trailer,
@@ -40,18 +36,9 @@ const COLUMNS: Readonly<Record<string, (event: ReceivedEvent) => Cell>> = {
   cause: ({ cause }) => cause,
 };
 
-/**
- * RFC 4180 in UTF-8: a line of names, then one line per event, CRLF after each, every cell quoted. A text that a spreadsheet would take for
- * a formula begins with an apostrophe; numbers stay numbers, also negative ones.
- */
+/** RFC 4180 in UTF-8: a line of names, then one line per event, as csvLine writes it. */
 export function eventsCsv(events: readonly ReceivedEvent[]): string {
   const columns = Object.values(COLUMNS);
   const rows = [Object.keys(COLUMNS), ...events.map((event) => columns.map((cellOf) => cellOf(event)))];
-  return rows.map((row) => `${row.map(quoted).join(',')}\r\n`).join('');
-}
-
-function quoted(cell: Cell): string {
-  if (cell === null || cell === undefined) return '""';
-  const text = typeof cell === 'string' && FORMULA.test(cell) ? `'${cell}` : String(cell);
-  return `"${text.replaceAll('"', '""')}"`;
+  return rows.map(csvLine).join('');
 }
