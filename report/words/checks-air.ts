@@ -57,7 +57,7 @@ export const AIR_CHECKS = {
       GAUGE_AGREES,
       'Both circuits sank together and the driver’s warning came on: it is real. One alone sank: its sensor, or its circuit.',
       CRANKING,
-      'Two senders of one circuit that differ: `disputed` in the report. Trust the lower one until a test gauge has decided.',
+      'Two senders of one circuit that differ: "disputed" in the report. Trust the lower one until a test gauge has decided.',
     ],
   },
   'air-leaking': {

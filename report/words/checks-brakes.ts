@@ -37,7 +37,7 @@ const RULER_AGREES =
 const SWAP =
   'Swap the sensor with that of its axle mate. If the fault goes along, the sensor is bad; if it stays, the brake is.';
 const MARK =
-  'Brake good and sensor bad: `axlepost mark` keeps it from being judged until it is replaced. Use a ruler until then.';
+  'Brake good and sensor bad: mark it (axlepost mark), so that it is not judged until it is replaced. Use a ruler until then.';
 
 export const BRAKE_CHECKS = {
   'brake-overstroke': {

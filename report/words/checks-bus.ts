@@ -113,7 +113,7 @@ export const BUS_CHECKS = {
         T.reader,
         'Does the unit answer a code reader? Do others complain that its data are missing (FMI 9 or 19)?',
       ),
-      check(T.computer, 'After the repair: `axlepost survey` shows whether it is heard again.'),
+      check(T.computer, 'After the repair a survey (axlepost survey) shows whether it is heard again.'),
     ],
     sensorOrReal: [
       'Others on the same bus were heard all the time: it is this unit, its supply or its branch of the cable.',

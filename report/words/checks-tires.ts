@@ -29,7 +29,7 @@ const SECOND_GAUGE =
 const SWAP =
   'Swap the sensor with that of its axle mate. If the fault goes along, the sensor is bad; if it stays, the wheel is.';
 const MARK =
-  'Wheel good and sensor bad: `axlepost mark` keeps it from being judged until it is replaced. Use a gauge until then.';
+  'Wheel good and sensor bad: mark it (axlepost mark), so that it is not judged until it is replaced. Use a gauge until then.';
 
 export const TIRE_CHECKS = {
   'tire-underinflated': {
@@ -171,7 +171,7 @@ export const TIRE_CHECKS = {
         'One silent: the sensor. Several of a side or axle at once: antenna or receiver, its plug and its cable.',
       ),
       check(T.meter, 'Check supply and ground at the receiver’s plug, by its wiring diagram.'),
-      check(T.computer, 'After the repair: `axlepost survey` shows whether it is heard, and from which wheel.'),
+      check(T.computer, 'After the repair a survey (axlepost survey) shows whether it is heard, and from which wheel.'),
     ],
     sensorOrReal: [
       'Silence says nothing of the tire. Only a gauge does.',
@@ -189,7 +189,7 @@ export const TIRE_CHECKS = {
         T.core,
         'Let the air out before the sensor is unscrewed or the tire is taken off. A low battery means a new sensor.',
       ),
-      check(T.computer, 'After the repair: `axlepost survey` shows whether it is heard, and from which wheel.'),
+      check(T.computer, 'After the repair a survey (axlepost survey) shows whether it is heard, and from which wheel.'),
     ],
     sensorOrReal: [
       'The sender itself calls the sensor faulty, or it tells what no tire can have. That is no word on the tire.',
@@ -204,14 +204,14 @@ export const TIRE_CHECKS = {
       check(T.truckFile, 'Compare with the layout in the truck file. The finding names location, sender and bus.'),
       check(
         T.computer,
-        '`axlepost survey` on the recording lists every location that is heard, and from which sender.',
+        'A survey of the recording (axlepost survey) lists every location that is heard, and from which sender.',
       ),
       check(T.gauge, 'Measure the tires that are not in the file: they are not watched.'),
       check(
         T.sensor,
         'Read the sensors wheel by wheel, and teach those that sit at another wheel than the sender believes.',
       ),
-      check(T.computer, 'Put the layout or `tirePositions` right, and run `axlepost check` on the file.'),
+      check(T.computer, 'Put layout or tirePositions right in the truck file, and try it (axlepost check).'),
     ],
     sensorOrReal: [
       'No wheel is bad: a sensor speaks from where the truck file has none.',
@@ -253,7 +253,7 @@ export const TIRE_CHECKS = {
     sensorOrReal: [
       'The gauge agrees with the sensors: the fill is off. It does not: the sender or the truck file is.',
       // 4.5: 0.5 psi per 1,000 ft
-      'All off by the same amount, and more so in the mountains: the sender counts from sea level. See `gauge: fixed` in the truck file.',
+      'All off by the same amount, and more so in the mountains: the sender counts from sea level. See "gauge: fixed" in the truck file.',
       'Such a sender tells about 11 kPa (1.6 psi) too little for each 1,000 m (3,300 ft) of height.',
     ],
   },
