@@ -44,6 +44,12 @@ export function seriesOf(gathered: Gathered, subject: string, quantity: SeriesQu
 
 const KNOWN = new WeakMap<Gathered, Map<string, Points | null>>();
 
+/** By the minute, whatever else was kept; null: nothing was heard of it. */
+export function minutesOf(gathered: Gathered, subject: string, quantity: SeriesQuantity): Points | null {
+  const minutes = gathered.minutes.get(seriesKey(subject, quantity));
+  return minutes === undefined || minutes.atMs.length === 0 ? null : ofMinutes(minutes);
+}
+
 /** The part of a series within [fromMs, toMs]; null: nothing in it. */
 export function pointsOf(
   gathered: Gathered,
@@ -102,15 +108,9 @@ function findSeries(gathered: Gathered, subject: string, quantity: SeriesQuantit
   return isKept ? ofMinutes(minutes) : null;
 }
 
-function ofSamples(samples: SampleSeries): Points {
-  const atMs = plain(samples.atMs);
-  return { atMs, value: plain(samples.value), gapMs: gapOf(atMs, samples.joinMs) };
+function ofSamples({ atMs, value, joinMs = 0 }: SampleSeries): Points {
+  return { atMs, value, gapMs: Math.max(LEAST_GAP_MS, 3 * spacing(atMs) + JITTER_MS, joinMs) };
 }
-
-const plain = (list: ArrayLike<number>): number[] => (Array.isArray(list) ? list : Array.from(list));
-
-const gapOf = (atMs: readonly number[], joinMs = 0): number =>
-  Math.max(LEAST_GAP_MS, 3 * spacing(atMs) + JITTER_MS, joinMs);
 
 /** A minute without a row had no reading in it. */
 function ofMinutes({ atMs, min, max, last }: MinuteSeries): Points {

@@ -11,6 +11,8 @@ const MIN_MS = 60_000;
 /** Before the first raise, and after the last change. */
 const BEFORE_MS = 15 * MIN_MS;
 const AFTER_MS = 10 * MIN_MS;
+/** What goes on is seen for longer. */
+const AFTER_OPEN_MS = 30 * MIN_MS;
 /** Before what counted as evidence: what was normal. */
 const NORMAL_MS = 5 * MIN_MS;
 /** Evidence that began longer ago is not followed to its beginning. */
@@ -51,8 +53,7 @@ export function windowsOf(gathered: Gathered, alert: GatheredAlert): Window[] {
   const fromMs = alert.fromMs - leadOf(alert);
   const near = alert.events.filter((e) => e.atMs - fromMs <= MOST_MS);
   const lastNear = near.at(-1)?.atMs ?? alert.fromMs;
-  // One that goes on without a change is shown for as long as one that ended.
-  const first = { fromMs, toMs: lastNear + AFTER_MS };
+  const first = { fromMs, toMs: lastNear + (alert.toMs === null ? AFTER_OPEN_MS : AFTER_MS) };
   const later = alert.events.filter((e) => e.atMs - fromMs > MOST_MS);
   const rises = later.filter((e) => RISES.includes(e.draft.change));
   const end = later.filter((e) => e.atMs === alert.toMs);
