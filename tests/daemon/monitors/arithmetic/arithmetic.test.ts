@@ -168,4 +168,18 @@ describe('medianInPlace', () => {
   ])('of %j is %d', (values, expected) => {
     expect(medianInPlace([...values])).toBe(expected);
   });
+
+  it('sorts what it was given, whatever the length', () => {
+    for (let n = 1; n <= 150; n++) {
+      const values = Array.from({ length: n }, (_, i) => Math.imul(i + n, 0x9e3779b1) % 40);
+      const sorted = [...values].sort((a, b) => a - b);
+      const middle = (sorted[(n - 1) >> 1]! + sorted[n >> 1]!) / 2;
+      expect(medianInPlace(values)).toBe(middle);
+      expect(values).toEqual(sorted);
+    }
+  });
+
+  it('leaves out what comes after the first n', () => {
+    expect(medianInPlace([5, 1, 3, 100, 100], 3)).toBe(3);
+  });
 });
