@@ -11,7 +11,7 @@ import { type StreamMs, TICK_MS, type WallMs } from './time.js';
 export class Stepper implements FrameSink {
   #pipeline: Pipeline;
   readonly #onEffects: (effects: TickEffects) => void;
-  readonly #onTick: ((t: StreamMs, pipeline: Pipeline) => void) | null;
+  readonly #onTick: ((t: StreamMs, pipeline: Pipeline, effects: TickEffects | null) => void) | null;
   #nextTick: StreamMs;
 
   /**
@@ -22,7 +22,7 @@ export class Stepper implements FrameSink {
     pipeline: Pipeline,
     onEffects: (effects: TickEffects) => void,
     from: StreamMs = 0,
-    onTick: ((t: StreamMs, pipeline: Pipeline) => void) | null = null,
+    onTick: ((t: StreamMs, pipeline: Pipeline, effects: TickEffects | null) => void) | null = null,
   ) {
     this.#pipeline = pipeline;
     this.#onEffects = onEffects;
@@ -91,7 +91,7 @@ export class Stepper implements FrameSink {
       const effects = this.#pipeline.tick(this.#nextTick);
       this.#nextTick += TICK_MS;
       if (effects !== null) this.#onEffects(effects);
-      if (this.#onTick !== null) this.#onTick(this.lastTick, this.#pipeline);
+      if (this.#onTick !== null) this.#onTick(this.lastTick, this.#pipeline, effects);
     }
   }
 

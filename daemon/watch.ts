@@ -5,10 +5,11 @@ import type { StreamMs, WallMs } from './time.js';
 
 /** Looks on while a session decides, and changes nothing of it. Called in the order in which things happen. */
 export interface Watch {
-  /** What a tick asked of the world. */
-  effects(effects: TickEffects): void;
-  /** A tick has been decided, whether anything came of it or not; ticks that are slept through are not told. Read only. */
-  tick(t: StreamMs, pipeline: Pipeline): void;
+  /**
+   * A tick has been decided; effects: what it asked of the world, null where nothing came of it. Ticks that are slept through
+   * are not told. Nothing may be changed.
+   */
+  tick(t: StreamMs, pipeline: Pipeline, effects: TickEffects | null): void;
   /** Another configuration holds from t on. */
   reload(t: StreamMs, config: TruckConfig): void;
   /** The stamps of a recording jumped back: t is where the stream goes on, with this wall time at stream time 0. */

@@ -98,7 +98,7 @@ export class Session {
       new Pipeline(config, resume, run.synced ? run.zeroWallMs : null),
       (effects) => this.#effects(effects),
       resume?.kind === 'same-run' ? resume.t : 0,
-      options.watch ? (t, pipeline) => options.watch?.tick(t, pipeline) : null,
+      options.watch ? (t, pipeline, effects) => options.watch?.tick(t, pipeline, effects) : null,
     );
     const numberer = options.numberer ?? new Numberer({ truck: config.truck, store: 'replay' });
     this.#numberer = store === null ? numberer : null;
@@ -206,7 +206,6 @@ export class Session {
   #effects(effects: TickEffects): void {
     const { store } = this.#options;
     const publisher = this.#publisher;
-    this.#options.watch?.effects(effects);
     if (effects.life !== null) this.presence({ state: effects.life }, effects.t);
     if (effects.reading !== null) publisher?.reading(effects.reading, this.#run);
     if (store === null) {

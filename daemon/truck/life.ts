@@ -48,6 +48,9 @@ export interface LifeChange {
 
 const NOTHING: LifeChange = { state: null, wentQuiet: false };
 
+/** Was it on its way when the last frame came? */
+export const wasMoving = (d: LifeData): boolean => d.speedKmh >= MOVING_KMH && d.frameAt - d.speedAt <= SPEED_AGE_MS;
+
 /** Is the truck awake, parked, or are we blind? Only frames of interest count as life on the bus. */
 export class Life {
   readonly data: LifeData;
@@ -93,8 +96,7 @@ export class Life {
         const wentQuiet = silence >= QUIET_MS && !d.quiet;
         if (wentQuiet) d.quiet = true;
         if (silence < SILENT_MS) return wentQuiet ? { state: null, wentQuiet } : NOTHING;
-        const wasMoving = d.speedKmh >= MOVING_KMH && d.frameAt - d.speedAt <= SPEED_AGE_MS;
-        return { state: this.#enter(wasMoving ? 'blind' : 'parked', t), wentQuiet };
+        return { state: this.#enter(wasMoving(d) ? 'blind' : 'parked', t), wentQuiet };
       }
       case 'parked':
         return t - d.parkedAt >= ASLEEP_MS ? { state: this.#enter('asleep', t), wentQuiet: false } : NOTHING;

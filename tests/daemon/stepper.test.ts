@@ -124,14 +124,19 @@ describe('who looks on', () => {
       pipeline as unknown as Pipeline,
       ({ t }) => told.push(`effects ${t}`),
       0,
-      (t, p) => told.push(`tick ${t} ${(p as unknown as typeof pipeline).name}`),
+      (t, p, effects) => told.push(`tick ${t} ${(p as unknown as typeof pipeline).name} ${effects?.t ?? 'nothing'}`),
     );
     s.advance(1000);
     s.reload(2000, new Rig().config);
     s.advance(3000);
     other.isAsleep = true;
     s.advance(60_000);
-    expect(told).toEqual(['effects 1000', 'tick 1000 before', 'tick 2000 after', 'tick 3000 after']);
+    expect(told).toEqual([
+      'effects 1000',
+      'tick 1000 before 1000',
+      'tick 2000 after nothing',
+      'tick 3000 after nothing',
+    ]);
     expect(seen).toEqual([]);
   });
 });
