@@ -27,7 +27,8 @@ export function exact(value: number, unit: string, show: Show): string {
       return show.pressure === 'psi' ? shown(value, unit, show) : `${plain(value, 2)} mm`;
     case 'kPa/min':
     case 'kPa/day':
-      return rate(value, unit, show);
+      // As coarse as everywhere else: a limit must not look like another one in the next sentence.
+      return shown(value, unit, show).replace(/\.0+ /, ' ');
     case 'Δ°C':
       return show.temperature === '°F' ? `${plain(F_PER_C * value, 0)} °F` : `${plain(value, 1)} °C`;
     case 's':
@@ -41,13 +42,6 @@ function pressure(kpa: number, show: Show): string {
   if (show.pressure === 'psi' && Math.abs(kpa) < SMALL_PSI * KPA_PER_PSI) return `${plain(kpa / KPA_PER_PSI, 1)} psi`;
   if (show.pressure === 'bar' && Math.abs(kpa) < SMALL_BAR_KPA) return `${plain(kpa / 100, 2)} bar`;
   return show.pressure === 'kPa' ? `${plain(kpa, 1)} kPa` : shown(kpa, 'kPa', show);
-}
-
-function rate(value: number, unit: string, show: Show): string {
-  if (show.pressure === 'bar') return shown(value, unit, show);
-  const by = show.pressure === 'psi' ? KPA_PER_PSI : 1;
-  const inUnit = value / by;
-  return `${plain(inUnit, inUnit < 2 ? 2 : 1)} ${unit.replace('kPa', show.pressure)}`;
 }
 
 /** A duration as people say it: 20 s, 90 s, 10 min, 90 min, 3 h, 14 days. */

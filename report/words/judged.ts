@@ -1,4 +1,5 @@
 import type { Criterion, RuleName, TruckConfig } from '../../config/resolved.js';
+import { shown } from '../../config/show.js';
 import type { Measured } from '../../daemon/alerts/event.js';
 import { ruleNamed } from '../../daemon/alerts/rules.js';
 import { RULE_WORDS } from '../../daemon/alerts/words.js';
@@ -72,7 +73,7 @@ function inWords(
   const number = (value: number | null): string => {
     if (value === null || way.unit === null) return '';
     const words = exact(value, way.unit, show);
-    return target === null ? words : `${words} (${exact(value * target, 'kPa', show)} here)`;
+    return target === null ? words : `${words} (${shown(value * target, 'kPa', show)} here)`;
   };
   const constant = (of: string, factor: number): string => {
     const value = constants[of];
