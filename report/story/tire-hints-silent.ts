@@ -88,7 +88,10 @@ const OTHERS_SHARE = 0.15;
 
 /** It lost many more readings than others before. */
 export const lostReadingsBefore: TireHint = (t) => {
-  const toMs = t.scene.alert.rule === 'tire-sensor-silent' ? (silenceOf(t)?.lastMs ?? null) : t.scene.alert.fromMs;
+  const { alert } = t.scene;
+  // What a tire loses that is empty is not the sensor's fault.
+  const before = Math.min(alert.fromMs, t.fall?.fromMs ?? alert.fromMs);
+  const toMs = alert.rule === 'tire-sensor-silent' ? (silenceOf(t)?.lastMs ?? null) : before;
   if (toMs === null) return null;
   const share = (tire: string): number => lostShare(seriesOf(t.gathered, tire, 'pressure'), toMs - WATCH_MS, toMs);
   const own = share(t.tire);

@@ -68,6 +68,7 @@ export const jumps: TireHint = ({ raw, show }) => {
 
 const LINE_MS = 4 * MIN_MS;
 const LINE_READINGS = 12;
+const LINE_MINUTES = 6;
 const LINE_STEP_SHARE = 0.4;
 /** Slower, a sensor that drifts looks the same. */
 const LINE_KPA_PER_MIN = 2;
@@ -75,16 +76,18 @@ const LINE_KPA_PER_MIN = 2;
 /** Reading by reading, as air goes. */
 export const fellAlongALine: TireHint = (t) => {
   const { fall, air, show } = t;
-  if (fall === null || air === null || air.low !== undefined || fall.toMs - fall.fromMs < LINE_MS) return null;
+  if (fall === null || air === null || fall.toMs - fall.fromMs < LINE_MS) return null;
+  const isFine = air.low === undefined;
   const points = within(air, fall.fromMs, fall.toMs);
   const slope = slopeOf(points);
-  if (points === null || slope === null || points.value.length < LINE_READINGS || slope.high >= 0) return null;
+  const least = isFine ? LINE_READINGS : LINE_MINUTES;
+  if (points === null || slope === null || points.value.length < least || slope.high >= 0) return null;
   const step = largestStep(points, -1);
   const isFast = fall.kpa / ((fall.toMs - fall.fromMs) / MIN_MS) >= LINE_KPA_PER_MIN;
   if (!isFast || step === null || step.before - step.after > LINE_STEP_SHARE * fall.kpa) return null;
   return hintOf(
     'real',
-    `Pressure fell reading by reading along a line, ${kpaApart(fall.kpa, show)} in ${lasting((fall.toMs - fall.fromMs) / 1000)}, as air does that leaks. A sensor that fails jumps, repeats itself or falls silent.`,
+    `Pressure fell ${isFine ? 'reading by reading' : 'minute by minute'} along a line, ${kpaApart(fall.kpa, show)} in ${lasting((fall.toMs - fall.fromMs) / 1000)}, as air does that leaks. A sensor that fails jumps, repeats itself or falls silent.`,
   );
 };
 

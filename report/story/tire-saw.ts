@@ -14,6 +14,8 @@ const STAYED = 0.35;
 const STAYED_KPA = 8;
 const MOVED_C = 5;
 const FILLED_KPA = 40;
+/** Of the rise: what it grows warmer afterwards is none of it. */
+const AGAIN_SHARE = 0.15;
 
 /** How it fell, what its mates and its temperature did meanwhile, and whether it rose again. */
 export function sawFall(t: TireScene): Words[] {
@@ -110,7 +112,7 @@ function sawRise(t: TireScene, afterMs: number): Words[] {
   if (after === null || after.value.length < 2) return [];
   const last = moveOf(after)!.to;
   if (last - after.value[0]! < FILLED_KPA) return [];
-  const i = after.value.findIndex((v) => v >= last - 4);
+  const i = after.value.findIndex((v) => v >= last - AGAIN_SHARE * (last - after.value[0]!));
   const gap = after.atMs.findIndex((at, k) => k > 0 && k <= i && at - after.atMs[k - 1]! > after.gapMs);
   const unseen =
     gap > 0 ? ` It was not heard for ${lasting(lengthS(after.atMs[gap]! - after.atMs[gap - 1]!))} in between.` : '';
