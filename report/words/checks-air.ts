@@ -168,7 +168,10 @@ export const AIR_CHECKS = {
       RELEASED_TEST,
       SOAP,
       check(null, 'The lower circuit falls by itself: hose, chamber or valve of that circuit.'),
-      check(null, 'Neither falls: check valve or protection valve that does not open, or its governor line.'),
+      check(
+        T.dash,
+        'Neither falls: let the engine fill and watch both needles. The one that stays behind gets no air: check valve or protection valve of that circuit.',
+      ),
     ],
     sensorOrReal: [
       GAUGE_AGREES,
