@@ -1,14 +1,7 @@
-import { existsSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import {
-  type Browser,
-  type BrowserContext,
-  type BrowserContextOptions,
-  chromium,
-  type Locator,
-  type Page,
-} from 'playwright-core';
+import type { Browser, BrowserContext, BrowserContextOptions, Locator, Page } from 'playwright-core';
 import { onTestFinished } from 'vitest';
 import { Hasher } from '../../../../office/web/hash.js';
 import type { WebLimits } from '../../../../office/web/limits.js';
@@ -16,27 +9,10 @@ import { type BoardServer, startBoardServer } from '../../../../office/web/serve
 import { bundlePage } from '../../../../scripts/bundle.js';
 import { MadeUpOffice } from './made-up-office.js';
 
-const CHROMIUM = '/usr/bin/chromium';
-export const hasChromium = existsSync(CHROMIUM);
-if (!hasChromium && process.env.CI !== 'true')
-  console.warn(`${CHROMIUM} is missing: tests of the board in a browser are skipped`);
-/** In CI they fail without it. */
-export const isSkipped = !hasChromium && process.env.CI !== 'true';
+export { hasChromium, isSkipped, screenshot, startBrowser } from '../../../support/chromium.js';
 
 const CHEAP = { N: 2 ** 10, r: 8, p: 1 };
 export const PASSWORD = 'seven quiet winters';
-const SCREENSHOTS = 'dist/screenshots';
-
-export const startBrowser = (): Promise<Browser> =>
-  chromium.launch({
-    executablePath: CHROMIUM,
-    args: [
-      '--no-sandbox',
-      '--disable-quic',
-      '--disable-background-networking',
-      '--autoplay-policy=no-user-gesture-required',
-    ],
-  });
 
 /** The page as it is now, bundled into a folder that goes with the process. */
 export async function bundledPage(): Promise<string> {
@@ -134,11 +110,6 @@ function watch(page: Page, url: string, complaints: string[]): void {
     // An answer of 401 before signing in, or no answer while the server is away, is what a browser calls an error of its own.
     if (message.type() === 'error' && !/Failed to load resource/.test(message.text())) complaints.push(message.text());
   });
-}
-
-export async function screenshot(page: Page, name: string): Promise<void> {
-  mkdirSync(SCREENSHOTS, { recursive: true });
-  await page.screenshot({ path: `${SCREENSHOTS}/${name}.png`, fullPage: true });
 }
 
 /** What a person sees of it. */
