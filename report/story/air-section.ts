@@ -1,9 +1,9 @@
-import { ENGINE_RUNNING_RPM } from '../../daemon/truck/context.js';
 import type { AirSection, PlotSpan } from '../data.js';
 import type { Gathered } from '../gathered.js';
+import { runningUntil } from './air-facts.js';
 import { airLimits, airLines, pumpingSpans, testPlot, testSpans } from './air-plots.js';
 import { type AirTest, airCycles, airTests, compressorShare, hasPassed } from './air-records.js';
-import { atS, lasting, lengthS, seriesOf, spanOf } from './kit.js';
+import { atS, lasting, lengthS, spanOf } from './kit.js';
 
 /** Tests that have a plot of their own, and tests and cycles that are listed. */
 export const MOST_PLOTS = 40;
@@ -22,6 +22,8 @@ export function airSection(gathered: Gathered): AirSection | null {
   if (lines.length === 0 && tests.length === 0 && cycles.length === 0) return null;
   const listed = worstFirst(tests).slice(0, MOST_TESTS);
   const kept = longest(cycles);
+  const running = runningUntil(gathered);
+  const runningS = running === null ? null : running(whole.toMs) / 1000;
   const view = { gathered, ...whole };
   return {
     plot: {
@@ -44,7 +46,7 @@ export function airSection(gathered: Gathered): AirSection | null {
     tests: listed.map((test, i) => rowOf(gathered, test, i < MOST_PLOTS)),
     leftOut: tests.length - listed.length,
     cyclesLeftOut: cycles.length - kept.length,
-    compressorShare: compressorShare(gathered, runningSeconds(gathered)),
+    compressorShare: compressorShare(gathered, runningS),
   };
 }
 
@@ -81,16 +83,4 @@ function longest(cycles: ReturnType<typeof airCycles>): ReturnType<typeof airCyc
   if (cycles.length <= MOST_CYCLES) return cycles;
   const ranked = [...cycles].sort((a, b) => b.values.pumpingS - a.values.pumpingS || a.startMs - b.startMs);
   return ranked.slice(0, MOST_CYCLES).sort((a, b) => a.startMs - b.startMs);
-}
-
-/** Seconds with the engine running, by readings of its speed; null: only minutes were kept, or nothing. */
-function runningSeconds(gathered: Gathered): number | null {
-  const rpm = seriesOf(gathered, 'tractor', 'engine speed');
-  if (rpm === null || rpm.low !== undefined) return null;
-  let ms = 0;
-  for (let i = 1; i < rpm.atMs.length; i++) {
-    const apart = rpm.atMs[i]! - rpm.atMs[i - 1]!;
-    if (apart <= rpm.gapMs && rpm.value[i - 1]! >= ENGINE_RUNNING_RPM) ms += apart;
-  }
-  return ms / 1000;
 }

@@ -1,12 +1,12 @@
 import { shown } from '../../config/show.js';
 import { STROKE } from '../../daemon/monitors/brake-state.js';
-import { MOVING_KMH } from '../../daemon/truck/context.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Hint, Words } from '../data.js';
-import { type Heat, heatOf, movingSeconds, releasedSaying } from './brake-facts.js';
+import { type Heat, heatOf, releasedSaying } from './brake-facts.js';
 import { hints } from './brake-hints.js';
 import { otherSide } from './brake-results.js';
 import { atS, lasting, showOf, spanOf, type Window } from './kit.js';
+import { motionIn } from './motion.js';
 import type { Scene } from './picture.js';
 
 /** Rims pass their heat on slowly: the tires are hottest some time after the brake went free. */
@@ -47,8 +47,8 @@ export function dragWords(scene: Scene): Words[] {
       { atS: atS(gathered, released.lastMs) },
       '.',
     ]);
-  const moved = movingSeconds(gathered, { ...window, toMs: alert.toMs ?? window.toMs }, MOVING_KMH);
-  if (moved !== null && moved > 0) words.push([`Meanwhile the truck moved for ${lasting(moved)}.`]);
+  const moved = movedSeconds(scene);
+  if (moved > 0) words.push([`Meanwhile the truck moved for ${lasting(moved)}.`]);
   const [own, other] = heats(scene);
   if (own !== null) words.push([heatWords(scene, own, other)]);
   else words.push(['No tire temperature is known at this wheel end, so heat confirms nothing.']);
@@ -68,6 +68,10 @@ function heatWords({ gathered, alert }: Scene, own: Heat, other: Heat | null): s
   return `The tires at this wheel end went from ${rise(own)}${beside}.`;
 }
 
+/** How long the truck moved while the alert was open. */
+const movedSeconds = ({ gathered, alert }: Scene): number =>
+  motionIn(gathered, alert.fromMs, alert.toMs ?? spanOf(gathered).toMs).movingMs / 1000;
+
 export function dragHints(scene: Scene): Hint[] {
   return hints(heatHint(scene), bothHint(scene));
 }
@@ -75,14 +79,10 @@ export function dragHints(scene: Scene): Hint[] {
 function heatHint(scene: Scene): Hint | null {
   const [own, other] = heats(scene);
   if (own === null || other === null) return null;
-  const { gathered, alert } = scene;
+  const { gathered } = scene;
   const more = own.hottestC - own.startC - (other.hottestC - other.startC);
   const show = showOf(gathered);
-  const moved = movingSeconds(
-    gathered,
-    { fromMs: alert.fromMs, toMs: alert.toMs ?? spanOf(gathered).toMs },
-    MOVING_KMH,
-  );
+  const moved = movedSeconds(scene);
   if (more >= WARMER_C) {
     const by = show.temperature === '°F' ? `${Math.round(more * 1.8)} °F` : `${Math.round(more)} °C`;
     return {
@@ -90,7 +90,7 @@ function heatHint(scene: Scene): Hint | null {
       words: [`The tires here grew ${by} warmer than those of the other side: heat confirms that the brake drags.`],
     };
   }
-  if (moved === null || moved < LONG_S || more > ALIKE_C) return null;
+  if (moved < LONG_S || more > ALIKE_C) return null;
   return {
     points: 'sensor',
     words: [

@@ -51,15 +51,3 @@ export function heatOf(gathered: Gathered, wheelEnd: string, window: Window): He
 
 const heatOfPoints = (points: Points | null): Heat | null =>
   points === null ? null : { startC: points.value[0]!, hottestC: Math.max(...(points.high ?? points.value)) };
-
-/** Seconds in a window in which the truck moved, by readings or minutes of its speed; null: nobody told. */
-export function movingSeconds(gathered: Gathered, { fromMs, toMs }: Window, leastKmh: number): number | null {
-  const speed = pointsOf(gathered, 'tractor', 'speed', fromMs, toMs);
-  if (speed === null) return null;
-  let ms = 0;
-  for (let i = 1; i < speed.atMs.length; i++) {
-    const apart = speed.atMs[i]! - speed.atMs[i - 1]!;
-    if (apart <= speed.gapMs && speed.value[i - 1]! >= leastKmh) ms += apart;
-  }
-  return ms / 1000;
-}
