@@ -124,7 +124,7 @@ export const TABLE: Partial<Record<RuleName, Partial<Record<Urgency, Advice>>>> 
   },
   'brake-dragging': {
     'next-stop': say(
-      'The brake does not release. Check it at the next safe stop, feel for heat with care.',
+      'The brake does not release. Check it at the next safe stop; do not touch it, it may be hot.',
       'release of the chamber, parking brake, return spring, adjuster.',
       CARE_BRAKE,
     ),
