@@ -3,7 +3,7 @@ import { shown } from '../../config/show.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Hint, Plot, PlotLimit, Words } from '../data.js';
 import { differenceOf, fallBegan, fallOf } from './air-facts.js';
-import { backHint, circuitsHint, disputedHint, stuckHint, testsHint, useHint } from './air-hints.js';
+import { backHint, circuitsHint, disputedHint, stuckHint, testsHint, unfedHint, useHint } from './air-hints.js';
 import { cutIn, cutOut, overworked, slow } from './air-making.js';
 import { airPlot, CIRCUITS, testPlot, usePlot } from './air-plots.js';
 import type { AirTest } from './air-records.js';
