@@ -22,6 +22,9 @@ export const officeSchemaFile = (): string => join(packageRoot(), 'config/office
 /** The board as the build makes it: index.html and what it needs. */
 export const pageFolder = (): string => join(packageRoot(), 'dist/office/page');
 
+/** What draws a report in a browser, as the build makes it: report.js and report.css. */
+export const reportPageFolder = (): string => join(packageRoot(), 'dist/report/page');
+
 /** JSON Schemas of all messages and the AsyncAPI document; made by `npm run schema`. */
 export const messagesFolder = (): string => join(packageRoot(), 'docs/messages');
 

@@ -63,6 +63,10 @@ program
   .option('--events <file>', 'write events there, one JSON line each; - for stdout')
   .option('--store <newfile>', 'keep history in a new SQLite file')
   .option(
+    '--report <file.html>',
+    'write one file with the shift at a glance and each alert with the minutes around it, for a browser and for print; an earlier report is replaced',
+  )
+  .option(
     '--publish <url>',
     'send to this broker, under axlepost-replay/1/…, nothing retained (with what lies before --from)',
   )
@@ -82,6 +86,7 @@ Examples:
   axlepost replay /media/stick --config truck.yaml
   axlepost replay can0.pcapng --config truck.yaml
   axlepost replay shift-1.log shift-2.log --config truck.yaml --events shift.ndjson --store shift.db
+  axlepost replay morning-run.log.gz --config truck.yaml --report morning-run.html
   axlepost replay shift.log --config truck.yaml --expect shift.events
   axlepost replay shift.log --config truck.yaml --expect shift.events --bless`,
   )

@@ -4,6 +4,8 @@ import type { Store } from '../../adapters/store/contract.js';
 import type { NumberedEvent, RunInfo } from '../alerts/numbered.js';
 import type { Numberer } from '../alerts/numbering.js';
 import type { Resume } from '../pipeline.js';
+import type { StreamMs } from '../time.js';
+import type { Watch } from '../watch.js';
 import type { Console } from './console.js';
 import { clockOf } from './expect.js';
 import { EXIT, Failure, lineOf } from './failure.js';
@@ -34,6 +36,7 @@ export interface PartOptions {
   numberer: Numberer;
   stdin: Rewindable;
   console: Console;
+  watch: Watch | null;
   onEvents: (events: NumberedEvent[], session: Session) => void;
   onTrips: (told: TripsTold, session: Session) => void;
 }
@@ -41,6 +44,8 @@ export interface PartOptions {
 /** One session with its logs. */
 export class PartReplay {
   readonly session: Session;
+  /** Everything up to it was decided; once it has run. */
+  endT: StreamMs = 0;
   readonly #options: PartOptions;
   readonly #feeder: Feeder | null;
   readonly #limit: Limit | null;
@@ -56,6 +61,7 @@ export class PartReplay {
     this.session = new Session({
       ...{ config: part.config, resume, run, store, numberer },
       publisher: sender?.publisher ?? null,
+      watch: options.watch,
       nowMs: () => performance.now(),
       onEvents: (events) => {
         if (sender !== null) sender.lastSeq = events.at(-1)!.seq;
@@ -83,6 +89,7 @@ export class PartReplay {
     await this.#paced?.until(end);
     this.#feeder?.advance(end);
     await this.session.finish(end);
+    this.endT = end;
     this.#progress.end();
     if (this.#failure !== null) throw this.#failure;
     return read;

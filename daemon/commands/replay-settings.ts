@@ -1,5 +1,5 @@
-import { existsSync, realpathSync } from 'node:fs';
-import { resolve } from 'node:path';
+import { accessSync, constants, existsSync, realpathSync, statSync } from 'node:fs';
+import { dirname, resolve } from 'node:path';
 import { parseBrokerUrl } from '../../adapters/mqtt/broker-url.js';
 import { sidecarPath } from '../../adapters/recorder/read.js';
 import type { TruckConfig } from '../../config/resolved.js';
@@ -8,6 +8,7 @@ import { refuseBless } from './expect-verdict.js';
 import { EXIT, Failure } from './failure.js';
 import { type Moment, parseMoment } from './moment.js';
 import { readTruck } from './truck-file.js';
+import { isReport } from './write-report.js';
 
 /** As the command line gives them. */
 export interface ReplayOptions {
@@ -21,6 +22,7 @@ export interface ReplayOptions {
   format?: string;
   events?: string;
   store?: string;
+  report?: string;
   publish?: string;
   yesPublish?: boolean;
   expect?: string;
@@ -84,14 +86,37 @@ function checkPublish({ publish, yesPublish }: ReplayOptions): void {
 }
 
 /** What is written must not be what is read. */
-function checkFiles(logs: readonly string[], { events, store, expect, config }: ReplayOptions): void {
+function checkFiles(logs: readonly string[], options: ReplayOptions): void {
+  const { events, store, expect, config, report } = options;
   if (expect !== undefined && [events, store].some((path) => path !== undefined && resolve(path) === resolve(expect)))
     refuse(`${expect}: is what --expect compares with; name another file for --events or --store`);
   if (store !== undefined && existsSync(store)) refuse(`${store}: exists already; name a new file for --store`);
-  if (events === undefined || events === '-' || !existsSync(events)) return;
-  const target = realpathSync(events);
-  const inputs = [...logs.filter((log) => log !== '-'), config, expect];
-  const sidecars = logs.map(sidecarPath);
-  if ([...inputs, ...sidecars].some((input) => input && existsSync(input) && realpathSync(input) === target))
-    refuse(`${events}: is read by this replay and would be overwritten; choose another --events file`);
+  const inputs = [...logs.filter((log) => log !== '-').flatMap((log) => [log, sidecarPath(log)]), config, expect];
+  if (events !== undefined && events !== '-') refuseInput('--events', events, inputs);
+  if (report === undefined) return;
+  refuseInput('--report', report, inputs);
+  checkReport(report, options);
+}
+
+function refuseInput(option: string, path: string, inputs: readonly (string | null | undefined)[]): void {
+  if (!existsSync(path)) return;
+  const target = realpathSync(path);
+  if (inputs.some((input) => input && existsSync(input) && realpathSync(input) === target))
+    refuse(`${path}: is read by this replay and would be overwritten; choose another ${option} file`);
+}
+
+/** A long replay is not to end with a report that cannot be kept, nor with somebody else's file gone. */
+function checkReport(report: string, { events, store }: ReplayOptions): void {
+  if (report === '-') refuse('--report -: a report is a file; name one, for example --report shift.html');
+  if ([events, store].some((path) => path !== undefined && resolve(path) === resolve(report)))
+    refuse(`${report}: is written by --events or --store too; name another file for --report`);
+  try {
+    accessSync(dirname(resolve(report)), constants.W_OK);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    refuse(`${report}: its folder cannot be written to (${code}); choose another --report file`);
+  }
+  if (!existsSync(report)) return;
+  if (!statSync(report).isFile() || !isReport(report))
+    refuse(`${report}: exists already and is no report of this program; name another file for --report`);
 }

@@ -20,6 +20,7 @@ import { type Output, openOutput } from './replay-output.js';
 import { type PartOptions, PartReplay } from './replay-part.js';
 import { type Part, planReplay } from './replay-plan.js';
 import type { ReplayPublisher } from './replay-publisher.js';
+import { ReplayReport } from './replay-report.js';
 import { type ReplayOptions, type ReplaySettings, replaySettings } from './replay-settings.js';
 import { type Left, resumeOf, runOf } from './replay-start.js';
 import { type PartRead, summaryOf } from './replay-summary.js';
@@ -57,12 +58,17 @@ async function replayOpened(logs: string[], options: ReplayOptions, console: Con
   const expect = expectOptions(options);
   const wanted = expect === null ? null : wantedEvents(expect);
   const found = await findRecorded(logs, console.err);
-  const parts = await planReplay(found, { config: settings.config, fresh: options.fresh === true }, console.err);
+  const said: string[] = [];
+  const plan = { config: settings.config, fresh: options.fresh === true };
+  const parts = await planReplay(found, plan, { write: (text) => console.err.write(text) && said.push(text) });
   refuseSince(parts.length, settings.from, settings.to);
-  const replay = new Replay(parts, options, settings, console);
+  const { report: path } = options;
+  const report = path === undefined ? null : await ReplayReport.open(path, parts, settings.from, console);
+  const replay = new Replay(parts, options, settings, report, console);
   const reads = await replay.run();
   const { count: events, whole, canonical } = replay;
   const summary = summaryOf(reads, events);
+  await report?.write(parts, reads, said);
   if (options.collect === true) return { code: whole ? EXIT.done : EXIT.failed, events, canonical, summary };
   console.err.write(summary);
   let code: number = whole ? EXIT.done : EXIT.failed;
@@ -88,14 +94,22 @@ class Replay {
   readonly #parts: Part[];
   readonly #options: ReplayOptions;
   readonly #settings: ReplaySettings;
+  readonly #report: ReplayReport | null;
   readonly #console: Console;
   readonly #stdin: Rewindable;
   readonly #numberers = new Map<string, Numberer>();
 
-  constructor(parts: Part[], options: ReplayOptions, settings: ReplaySettings, console: Console) {
+  constructor(
+    parts: Part[],
+    options: ReplayOptions,
+    settings: ReplaySettings,
+    report: ReplayReport | null,
+    console: Console,
+  ) {
     this.#parts = parts;
     this.#options = options;
     this.#settings = settings;
+    this.#report = report;
     this.#console = console;
     this.#stdin = new Rewindable(console.in ?? process.stdin);
   }
@@ -138,7 +152,9 @@ class Replay {
       try {
         const sender = store === null ? null : await this.#makeSender(store, part.config);
         const replay = this.#partOf({ part, run, resume, store, sender }, output);
+        this.#report?.begin(replay.session, run, part.recording?.firstT ?? 0);
         const read = await finished(replay, sender);
+        this.#report?.end(replay.endT, read, replay.reachedTo);
         reads.push({ read, firstT: part.recording?.firstT ?? 0 });
         this.whole &&= replay.isWhole(read);
         left = { session: replay.session, t: replay.session.stepper.lastTick };
@@ -161,6 +177,7 @@ class Replay {
       numberer,
       stdin: this.#stdin,
       console: this.#console,
+      watch: this.#report?.gatherer ?? null,
       onEvents: (events, session) => this.#events(events, session, output),
       onTrips: (told, session) => this.#trips(told, session, output),
     });
@@ -185,6 +202,7 @@ class Replay {
 
   #events(events: NumberedEvent[], session: Session, output: Output): void {
     const { from } = this.#settings;
+    this.#report?.gatherer.named(events);
     const shown = from === null ? events : events.filter(({ draft, run }) => isAfter(from, draft.t, run.zeroWallMs));
     this.count += shown.length;
     const { expect, collect } = this.#options;
