@@ -1,4 +1,5 @@
 import { shown } from '../../config/show.js';
+import { medianInPlace } from '../../daemon/monitors/arithmetic/median.js';
 import type { Hint, Words } from '../data.js';
 import { stoodBetween } from './motion.js';
 import { isStep, largestStep, moveOf, slopeOf } from './moves.js';
@@ -73,23 +74,40 @@ const LINE_STEP_SHARE = 0.4;
 /** Slower, a sensor that drifts looks the same. */
 const LINE_KPA_PER_MIN = 2;
 
-/** Reading by reading, as air goes. */
+/** Of the fall: so much must be of the pressure as sent as well, and of this tire alone. */
+const BOTH_SHARE = 0.6;
+const OWN_SHARE = 0.7;
+
+/**
+ * Reading by reading, as air goes: raw pressure too, or it is a sensor that grows hot; and its peers did not, or it is what cools
+ * them all.
+ */
 export const fellAlongALine: TireHint = (t) => {
-  const { fall, air, show } = t;
-  if (fall === null || air === null || fall.toMs - fall.fromMs < LINE_MS) return null;
+  const { fall, air, raw, show } = t;
+  if (fall === null || air === null || raw === null || fall.toMs - fall.fromMs < LINE_MS) return null;
   const isFine = air.low === undefined;
   const points = within(air, fall.fromMs, fall.toMs);
   const slope = slopeOf(points);
   const least = isFine ? LINE_READINGS : LINE_MINUTES;
   if (points === null || slope === null || points.value.length < least || slope.high >= 0) return null;
+  const sent = moveOf(within(raw, fall.fromMs, fall.toMs));
+  const alone = fall.kpa - Math.max(0, -peersMoved(t, fall.fromMs, fall.toMs));
+  if (sent === null || -sent.change < BOTH_SHARE * fall.kpa || alone < OWN_SHARE * fall.kpa) return null;
   const step = largestStep(points, -1);
-  const isFast = fall.kpa / ((fall.toMs - fall.fromMs) / MIN_MS) >= LINE_KPA_PER_MIN;
+  const isFast = alone / ((fall.toMs - fall.fromMs) / MIN_MS) >= LINE_KPA_PER_MIN;
   if (!isFast || step === null || step.before - step.after > LINE_STEP_SHARE * fall.kpa) return null;
   return hintOf(
     'real',
     `Pressure fell ${isFine ? 'reading by reading' : 'minute by minute'} along a line, ${kpaApart(fall.kpa, show)} in ${lasting((fall.toMs - fall.fromMs) / 1000)}, as air does that leaks. A sensor that fails jumps, repeats itself or falls silent.`,
   );
 };
+
+/** Median move of the peers' pressure, kPa; 0 where fewer than three are heard. */
+function peersMoved({ gathered, cold, peers }: TireScene, fromMs: number, toMs: number): number {
+  const quantity = cold === null ? 'pressure' : 'cold pressure';
+  const moves = peers.flatMap((peer) => moveOf(pointsOf(gathered, peer, quantity, fromMs, toMs))?.change ?? []);
+  return moves.length < MATES_LEAST ? 0 : medianInPlace(moves);
+}
 
 const PARKED_MS = 5 * MIN_MS;
 const PARKED_KPA_PER_MIN = 0.7;
