@@ -5,7 +5,7 @@ import type { CompareOptions } from './commands/compare.js';
 import type { Console } from './commands/console.js';
 import type { DemoOptions } from './commands/demo.js';
 import { EXIT, Failure } from './commands/failure.js';
-import type { HistoryOptions } from './commands/history.js';
+import { addHistory } from './commands/history-cli.js';
 import type { MarkOptions } from './commands/mark.js';
 import type { OfficeOptions } from './commands/office.js';
 import type { PackOptions } from './commands/pack.js';
@@ -240,16 +240,7 @@ Example:
     process.exitCode = await packCommand(options, console_);
   });
 
-program
-  .command('history')
-  .description('check a database and say what is wrong with it')
-  .requiredOption('--store <file>', 'database of run or of replay --store')
-  .option('--verify', 'look at everything in it; nothing is changed, and the daemon may go on meanwhile')
-  .addHelpText('after', '\nExample:\n  axlepost history --store axlepost.db --verify')
-  .action(async (options: HistoryOptions) => {
-    const { historyCommand } = await import('./commands/history.js');
-    process.exitCode = historyCommand(options, console_);
-  });
+addHistory(program, console_);
 
 program
   .command('office')

@@ -74,7 +74,7 @@ function isRecording(file: string): boolean {
 }
 
 /** By folder and name. Links and what systems hide are let be. Throws a Failure. */
-async function filesIn(folder: string): Promise<string[]> {
+export async function filesIn(folder: string): Promise<string[]> {
   const files: string[] = [];
   const walk = async (where: string, depth: number): Promise<void> => {
     const entries: Dirent[] = await readdir(where, { withFileTypes: true });

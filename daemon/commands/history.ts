@@ -1,28 +1,201 @@
 import { existsSync } from 'node:fs';
-import { verify } from '../../adapters/store/verify.js';
+import { resolve } from 'node:path';
+import { draftsOf } from '../../adapters/store/read-alerts.js';
+import { seriesOf } from '../../adapters/store/read-history.js';
+import type { Span, StoreReader, Wanted } from '../../adapters/store/reader.js';
+import type { TruckConfig } from '../../config/resolved.js';
+import { isoTime } from '../alerts/iso-time.js';
+import { canonicalEvent } from '../alerts/rendering.js';
 import type { Console } from './console.js';
-import { EXIT, Failure } from './failure.js';
+import { EXIT, Failure, lineOf } from './failure.js';
+import { KINDS } from './history-kinds.js';
+import { openOut, rowsOut } from './history-out.js';
+import {
+  type HistoryOptions,
+  type HistorySettings,
+  historySettings,
+  SI_SHOW,
+  type Task,
+  WHATS,
+} from './history-settings.js';
+import { chooseStores, findStores, type StoreFile } from './history-stores.js';
+import { verifyStore } from './history-verify.js';
+import { DEFAULT_STORE } from './store-defaults.js';
+import { readTruck } from './truck-file.js';
 
-export interface HistoryOptions {
-  store: string;
-  verify?: boolean;
+/**
+ * Tells what databases hold, and never writes to them. Returns the exit code: failed also where a part of them could not be
+ * read. Throws a Failure.
+ * @param words what is asked for, and further databases
+ */
+export async function historyCommand(
+  words: readonly string[],
+  options: HistoryOptions,
+  console: Console,
+): Promise<number> {
+  const whats = words.filter((word) => (WHATS as readonly string[]).includes(word));
+  const others = words.filter((word) => !whats.includes(word));
+  const unknown = others.find((word) => !existsSync(word));
+  if (unknown !== undefined)
+    throw new Failure(EXIT.usage, `history ${unknown}: neither a file nor one of ${WHATS.join(', ')}`);
+  if (whats.length > 1) throw new Failure(EXIT.usage, `${whats.join(', ')}: ask for one of them at a time`);
+  const names = [...(options.store ?? []), ...others];
+  const config = options.config === undefined ? null : readTruck(options.config, console.err);
+  if (names.length === 0 && config !== null) names.push((config.store ?? DEFAULT_STORE).path);
+  if (names.length === 0) throw new Failure(EXIT.usage, 'history: which database? Add --store axlepost.db');
+  if (options.verify === true) return Math.max(...names.map((name) => verifyStore(name, console)));
+  const settings = historySettings(whats[0], options);
+  refuseOwn(settings.task, names);
+  const files = await findStores(names, console.err);
+  const { stores, failed } = await chooseStores(files, settings.trucks, console.err);
+  const done = await new History(settings, config, console).tell(stores);
+  return failed || !done ? EXIT.failed : EXIT.done;
 }
 
-/** Checks a database and says what is wrong. Returns the exit code. Throws a Failure when nothing was asked. */
-export function historyCommand({ store: path, verify: asked }: HistoryOptions, { out, err }: Console): number {
-  if (asked !== true)
-    throw new Failure(EXIT.usage, 'history: say what to do: --verify; "axlepost history --help" tells more');
-  const { problems, summary } = verify(path);
-  for (const problem of problems) err.write(`${path}: ${problem}\n`);
-  if (summary !== null) {
-    const { store, truck, boot, lastSeq, open, waiting } = summary;
-    const what = `truck ${truck}, store ${store}, ${boot} starts, ${lastSeq} events given, ${open} alerts open, ${waiting} events not confirmed`;
-    out.write(`${path}: ${problems.length === 0 ? 'sound' : 'not sound'}: ${what}\n`);
+/** What is read must not be written over. */
+function refuseOwn({ out }: Task, names: readonly string[]): void {
+  const own = out === null ? undefined : names.find((name) => resolve(name) === resolve(out));
+  if (own !== undefined) throw new Failure(EXIT.usage, `${own}: that is the database itself; name another file`);
+}
+
+/** One question to some databases. */
+class History {
+  readonly #settings: HistorySettings;
+  readonly #config: TruckConfig | null;
+  readonly #console: Console;
+  #complete = true;
+
+  constructor(settings: HistorySettings, config: TruckConfig | null, console: Console) {
+    this.#settings = settings;
+    this.#config = config;
+    this.#console = console;
   }
-  if (problems.length === 0) return EXIT.done;
-  if (existsSync(path))
-    err.write(
-      `${path}: run moves a damaged database aside and begins a new one; keep a copy if you want to look into it\n`,
-    );
-  return EXIT.failed;
+
+  /** Gives false when something could not be read. */
+  async tell(stores: readonly StoreFile[]): Promise<boolean> {
+    const { task } = this.#settings;
+    if (task.kind !== 'rows' && stores.length > 1) {
+      const names = stores.map(({ name }) => name).join(', ');
+      throw new Failure(EXIT.usage, `--${task.kind} takes one database; there are ${names}`);
+    }
+    if (task.kind === 'rows') await this.#rows(task, stores);
+    else if (task.kind === 'events') await this.#events(task, stores);
+    return this.#complete;
+  }
+
+  async #rows(task: Task & { kind: 'rows' }, stores: readonly StoreFile[]): Promise<void> {
+    const { out, close } = openOut(task.out, '--out', this.#console.out);
+    const { words, pages } = KINDS[task.what];
+    const to = rowsOut(task, out, this.#config?.show ?? SI_SHOW, stores.length > 1);
+    let isUnsure = false;
+    for (const store of stores) {
+      await this.#read(store, async (reader, wanted) => {
+        let count = 0;
+        to.begin(reader.about.truck, store.name);
+        for (const rows of pages(reader, wanted, this.#settings.subjects)) {
+          to.rows(reader.about.truck, rows);
+          count += rows.length;
+          isUnsure ||= rows.some(({ synced }) => synced === 0);
+          await turn();
+        }
+        to.end();
+        if (count === 0) this.#nothing(store, reader, wanted);
+        else if (task.format === 'table') this.#say(`${store.name}: ${count} ${words[count === 1 ? 0 : 1]}`);
+      });
+    }
+    close();
+    if (task.format === 'table' && isUnsure) this.#say('times with ? are by a clock that was not known to be right');
+  }
+
+  async #events(task: Task & { kind: 'events' }, stores: readonly StoreFile[]): Promise<void> {
+    const { out, close } = openOut(task.out, '--events', this.#console.out);
+    for (const store of stores) {
+      await this.#read(store, async (reader, wanted) => {
+        const boots = new Set<number>();
+        let count = 0;
+        for (const rows of draftsOf(reader, wanted)) {
+          if (rows.length > 0) out.write(rows.map(({ draft }) => `${canonicalEvent(draft)}\n`).join(''));
+          for (const { boot } of rows) boots.add(boot);
+          count += rows.length;
+          await turn();
+        }
+        if (count === 0) this.#nothing(store, reader, wanted);
+        if (boots.size > 1)
+          this.#say(
+            `${store.name}: events of ${boots.size} starts; times count from each start, as replay has them for each`,
+          );
+        this.#missing(store, reader, count);
+      });
+    }
+    close();
+  }
+
+  /** Events that were thinned to save room. Only where all were asked for it can be told. */
+  #missing(store: StoreFile, { about }: StoreReader, count: number): void {
+    const { span, lastMs, wanted } = this.#settings;
+    const asked = [span.fromMs, span.toMs, lastMs, ...Object.values(wanted)];
+    const gone = about.lastSeq - count;
+    if (asked.every((one) => one === null) && gone > 0)
+      this.#say(`${store.name}: ${gone} of ${about.lastSeq} events are no longer kept`);
+  }
+
+  /** Opens one, asks, and says what could not be read. One that cannot be opened at all is told. */
+  async #read(store: StoreFile, ask: (reader: StoreReader, wanted: Wanted) => Promise<void>): Promise<void> {
+    let reader: StoreReader;
+    try {
+      reader = await store.open();
+    } catch (error) {
+      this.#say(lineOf(error));
+      this.#complete = false;
+      return;
+    }
+    try {
+      await ask(reader, { ...this.#settings.wanted, ...this.#spanOf(reader) });
+    } finally {
+      for (const problem of reader.problems) this.#say(`${store.name}: ${problem}`);
+      if (reader.problems.length > 0) this.#complete = false;
+      reader.close();
+    }
+  }
+
+  #spanOf(reader: StoreReader): Span {
+    const { span, lastMs } = this.#settings;
+    if (lastMs === null) return span;
+    const end = span.toMs ?? reader.newestMs();
+    return end === null ? span : { fromMs: end - lastMs, toMs: span.toMs };
+  }
+
+  /** A question without an answer may be one about another time, or a name that is spelt otherwise. */
+  #nothing(store: StoreFile, reader: StoreReader, wanted: Wanted): void {
+    const { task, subjects } = this.#settings;
+    const many = task.kind === 'rows' ? KINDS[task.what].words[1] : 'events';
+    const about = subjects.length === 0 ? '' : ` of ${subjects.join(', ')}`;
+    const [first, last] = [reader.runs[0]?.zero_wall_ms, reader.newestMs()];
+    const has =
+      first === undefined || last === null
+        ? 'nothing was ever stored in it'
+        : `it goes from ${isoTime(first).slice(0, 16)}Z to ${isoTime(last).slice(0, 16)}Z`;
+    const known = task.kind === 'rows' && task.what === 'readings' ? knownSeries(reader, wanted, subjects) : '';
+    this.#say(`${store.name}: no ${many}${about}; ${known === '' ? has : known}`);
+  }
+
+  #say(line: string): void {
+    this.#console.err.write(`${line}\n`);
+  }
+}
+
+/** Lets a closed pipe be noticed, and a signal. */
+const turn = (): Promise<void> => new Promise((done) => setImmediate(done));
+
+/** What there is, where the question meant none of it: of the same unit or circuit what it has, else their names. */
+function knownSeries(reader: StoreReader, wanted: Wanted, asked: readonly string[]): string {
+  if (reader.series.length === 0 || seriesOf(reader, wanted).length > 0) return '';
+  const first = (subject: string): string => subject.split('/')[0]!;
+  const alike = reader.series.filter(({ subject }) => asked.some((one) => first(one) === first(subject)));
+  const quantities = new Set(reader.series.map(({ quantity }) => quantity));
+  const subjects =
+    alike.length > 0
+      ? new Set(alike.map(({ subject }) => subject))
+      : new Set(reader.series.map(({ subject }) => (subject.includes('/') ? `${first(subject)}/…` : subject)));
+  return `there are ${[...quantities].join(', ')} of ${[...subjects].join(', ')}`;
 }

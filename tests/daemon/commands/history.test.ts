@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import type { StoreOptions } from '../../../adapters/store/contract.js';
 import { LateDatabase } from '../../../adapters/store/late.js';
 import { Database } from '../../../adapters/store/sqlite.js';
-import { historyCommand } from '../../../daemon/commands/history.js';
+import { verifyStore } from '../../../daemon/commands/history-verify.js';
 import {
   commit,
   draft,
@@ -43,7 +43,7 @@ function filled(): StoreOptions {
 function verified(path: string): { code: number; out: string; err: string } {
   const said = { out: '', err: '' };
   const to = (name: 'out' | 'err') => ({ write: (text: string) => (said[name] += text) });
-  const code = historyCommand({ store: path, verify: true }, { out: to('out'), err: to('err') });
+  const code = verifyStore(path, { out: to('out'), err: to('err') });
   return { code, ...said };
 }
 
