@@ -4,7 +4,7 @@ import { GzipError } from './gunzip.js';
 import { interfaceOf } from './interfaces.js';
 import type { LogCounts } from './log-counts.js';
 import { LogParser, type LogParserOptions } from './log-parser.js';
-import { type LogSource, openSource } from './log-source.js';
+import { type LogSource, LogSources } from './log-source.js';
 import type { Problem } from './problem.js';
 import { type Reached, SideBySide } from './side-by-side.js';
 
@@ -59,15 +59,24 @@ const shown = (path: string): string => (path === '-' ? 'stdin' : path);
  */
 export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
   const inputs = await findInputs(options);
-  const progress = new Progress(inputs, options);
+  const reading = { ...options, progress: new Progress(inputs, options), sources: new LogSources(options) };
   const lanes = options.lanes ?? [options.paths];
-  if (inputs === null || lanes.length === 1)
-    return await readInTurn(inputs === null ? [] : options.paths, options, progress);
-  return await readSideBySide(lanes, options, progress);
+  try {
+    if (inputs === null || lanes.length === 1) return await readInTurn(inputs ?? [], reading);
+    return await readSideBySide(lanes, reading);
+  } finally {
+    await reading.sources.close();
+  }
+}
+
+/** What all files of one call share. */
+interface Reading extends ReadLogsOptions {
+  progress: Progress;
+  sources: LogSources;
 }
 
 /** Logs that follow each other. */
-async function readInTurn(paths: readonly string[], options: ReadLogsOptions, progress: Progress): Promise<LogsRead> {
+async function readInTurn(inputs: readonly Input[], options: Reading): Promise<LogsRead> {
   let current = '';
   /** The file before this one, and where it ended. */
   let before: { path: string; endMs: number; frames: number } | null = null;
@@ -81,10 +90,13 @@ async function readInTurn(paths: readonly string[], options: ReadLogsOptions, pr
     },
   });
   const files: FileRead[] = [];
-  for (const path of paths) {
+  for (const [i, { path }] of inputs.entries()) {
     if (options.isDone?.() === true) break;
     current = path;
-    const file = await afterEach(readOne(path, parser, options, progress), () => options.afterChunk?.(parser));
+    const following = inputs[i + 1];
+    // To open a pipe may take as long as somebody likes.
+    if (following !== undefined && following.bytes !== null) options.sources.ahead(following.path);
+    const file = await afterEach(readOne(path, parser, options), () => options.afterChunk?.(parser));
     files.push(file);
     if (parser.zeroMs !== null) {
       before = { path, endMs: parser.zeroMs + parser.lastT, frames: parser.counts().frames };
@@ -94,11 +106,7 @@ async function readInTurn(paths: readonly string[], options: ReadLogsOptions, pr
 }
 
 /** Logs that were recorded at once. */
-async function readSideBySide(
-  lanes: readonly (readonly string[])[],
-  options: ReadLogsOptions,
-  progress: Progress,
-): Promise<LogsRead> {
+async function readSideBySide(lanes: readonly (readonly string[])[], options: Reading): Promise<LogsRead> {
   const current = lanes.map(() => '');
   const both = new SideBySide(options.parser, lanes.length, (lane, problem) =>
     options.onProblem(shown(current[lane]!), problem),
@@ -122,7 +130,7 @@ async function readSideBySide(
     for (const path of paths) {
       current[lane] = path;
       reading.add(path);
-      files.push(yield* readOne(path, both.parserOf(lane), options, progress));
+      files.push(yield* readOne(path, both.parserOf(lane), options));
       reading.delete(path);
       if (options.isDone?.() === true) return;
     }
@@ -205,25 +213,20 @@ function systemText(error: NodeJS.ErrnoException): string {
 }
 
 /** One file, chunk by chunk: yields after each. */
-async function* readOne(
-  path: string,
-  parser: LogParser,
-  options: ReadLogsOptions,
-  progress: Progress,
-): AsyncGenerator<void, FileRead> {
+async function* readOne(path: string, parser: LogParser, options: Reading): AsyncGenerator<void, FileRead> {
   const tell = (text: string, hint: string) => options.onProblem(shown(path), { line: null, column: null, text, hint });
   const framesBefore = parser.counts().frames;
   parser.nameInterface(interfaceOf(path));
   let source: LogSource;
   try {
-    source = await openSource(path, options.stdin ?? process.stdin);
+    source = await options.sources.open(path);
   } catch (error) {
     tell(systemText(error as NodeJS.ErrnoException), '');
     return { file: path, frames: 0, complete: false, stopped: false };
   }
   let ended: Ended;
   try {
-    ended = yield* pump(source, parser, options, progress);
+    ended = yield* pump(source, parser, options);
   } finally {
     await source.close();
   }
@@ -245,8 +248,7 @@ interface Ended {
 async function* pump(
   source: LogSource,
   parser: LogParser,
-  { chunkBytes = Number.POSITIVE_INFINITY, isDone }: ReadLogsOptions,
-  progress: Progress,
+  { chunkBytes = Number.POSITIVE_INFINITY, isDone, progress }: Reading,
 ): AsyncGenerator<void, Ended> {
   let bytes = 0;
   for (;;) {

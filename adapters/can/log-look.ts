@@ -8,6 +8,7 @@ import { NOT_A_LOG } from './sniff.js';
 /** A file without a frame in so many unpacked bytes is no log. */
 const LOOK_BYTES = 2 ** 20;
 const LOOK_CHUNK = 4096;
+const EVERYTHING = new Uint8Array(INTEREST_SIZE).fill(1);
 
 export interface Look {
   /** Wall time of its first frame; null: there is none at its beginning. */
@@ -30,7 +31,7 @@ export async function lookAt(path: string): Promise<Look> {
   const { parser } = await readLogs({
     paths: [path],
     parser: {
-      interest: new Uint8Array(INTEREST_SIZE).fill(1),
+      interest: EVERYTHING,
       busOf: (name) => {
         if (name !== UNNAMED) link ??= name;
         return 0;

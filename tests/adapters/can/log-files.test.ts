@@ -1,7 +1,8 @@
 import { execFileSync } from 'node:child_process';
+import { existsSync, readdirSync, readlinkSync } from 'node:fs';
 import { chmod, mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type ReadLogsOptions, readLogs } from '../../../adapters/can/log-files.js';
@@ -42,6 +43,21 @@ async function read(paths: string[], options: Partial<ReadLogsOptions> = {}) {
   return { ...result, frames, problems };
 }
 
+/** Names of the files in our folder that this process has open. */
+const OPEN_FILES = '/proc/self/fd';
+function openFiles(): string {
+  const targets = readdirSync(OPEN_FILES).map((fd) => {
+    try {
+      return readlinkSync(join(OPEN_FILES, fd));
+    } catch {
+      // The one that lists them is gone by now.
+      return '';
+    }
+  });
+  const ours = targets.filter((target) => target.startsWith(`${folder}/`)).map((target) => basename(target));
+  return ours.sort().join(' ');
+}
+
 async function* pieces(bytes: Uint8Array, length: number): AsyncGenerator<Uint8Array> {
   for (let at = 0; at < bytes.length; at += length) yield bytes.subarray(at, at + length);
 }
@@ -72,6 +88,36 @@ describe('good files', () => {
     expect(counts).toMatchObject({ frames: 150, seams: 0 });
     expect((await read([b, a])).counts).toMatchObject({ frames: 150, seams: 1 });
   });
+
+  test('in many pieces, packed and not, with buffers that are used again', async () => {
+    const paths: string[] = [];
+    for (let n = 0; n < 12; n++) {
+      const text = log(2_000, n * 2_000);
+      paths.push(await put(`piece-${n}.log`, n % 3 === 1 ? text : gzipSync(text)));
+    }
+    const pieces = await read(paths);
+    const whole = await read([await put('whole.log', log(24_000))]);
+    expect(pieces.problems).toEqual([]);
+    expect(pieces.frames).toEqual(whole.frames);
+    expect(pieces.files.map(({ frames, complete }) => [frames, complete])).toEqual(Array(12).fill([2_000, true]));
+  });
+
+  test.runIf(existsSync(OPEN_FILES))(
+    'the next one is open while one is read, and none of them is afterwards',
+    async () => {
+      const paths = [await put('now.log', log(100_000)), await put('next.log.gz', gzipSync(log(100, 100_000)))];
+      const third = await put('third.log', log(100, 100_100));
+      const { files } = await read([...paths, third], {
+        // Waits for ever where nothing is opened ahead.
+        afterChunk: async () => {
+          while (openFiles() !== 'next.log.gz now.log') await new Promise((resolve) => setImmediate(resolve));
+        },
+        isDone: () => openFiles() !== '',
+      });
+      expect(files).toMatchObject([{ complete: false, stopped: true }]);
+      expect(openFiles()).toBe('');
+    },
+  );
 
   test('one that begins before the end of the one before it is told, once', async () => {
     const [a, b] = [await put('early.log', log(100)), await put('late.log.gz', gzipSync(log(100, 60)))];
