@@ -12,7 +12,7 @@ const series = fc
   .array(
     fc.tuple(
       fc.oneof(
-        { weight: 20, arbitrary: fc.integer({ min: 200, max: 4_900 }) },
+        { weight: 60, arbitrary: fc.integer({ min: 200, max: 4_900 }) },
         { weight: 1, arbitrary: fc.integer({ min: 5_001, max: 90_000 }) },
       ),
       fc.integer({ min: -50, max: 900 }),
@@ -20,6 +20,7 @@ const series = fc
     {
       minLength: 1,
       maxLength: 900,
+      size: 'max',
     },
   )
   .map((steps): Points => {
