@@ -94,6 +94,9 @@ const AROUND_MS = 30_000;
 /** The first point of a piece is the mean of the readings of so long before it (daemon/monitors/air-piece.ts). */
 const POINT_MS = 5_000;
 
+/** A test lasts five minutes at most, and there may be many. */
+const MOST_TEST_POINTS = 150;
+
 /** One leak test: readings of its circuit through it, the slope that was found and the one that is allowed. null: no readings. */
 export function testPlot(gathered: Scene['gathered'], { startMs, endMs, values }: AirTest): Plot | null {
   const window = { fromMs: startMs - AROUND_MS, toMs: endMs + AROUND_MS };
@@ -114,7 +117,7 @@ export function testPlot(gathered: Scene['gathered'], { startMs, endMs, values }
     toS: atS(gathered, window.toMs),
     axes: [{ unit: 'kPa', label: 'air pressure' }],
     lines: [
-      drawn(gathered, points, 'kPa', { label: placeOf(values.circuit), role: 'judged' }),
+      drawn(gathered, points, 'kPa', { label: placeOf(values.circuit), role: 'judged', most: MOST_TEST_POINTS }),
       slope('found', values.kpaPerMin),
       slope('allowed', values.limit),
     ],
@@ -148,6 +151,6 @@ export function airLimits(config: TruckConfig | null): PlotLimit[] {
   add('air-low', 'low air at', 'raise');
   add('air-low', 'low air over at', 'clear');
   add('air-cut-in-low', 'cut-in is low below', 'raise');
-  add('air-cut-out-high', 'cut-out is high from', 'raise');
+  add('air-cut-out-high', 'cut-out is high above', 'raise');
   return limits;
 }

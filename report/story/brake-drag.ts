@@ -5,7 +5,7 @@ import type { Hint, Words } from '../data.js';
 import { type Heat, heatOf, releasedSaying } from './brake-facts.js';
 import { hints } from './brake-hints.js';
 import { otherSide } from './brake-results.js';
-import { atS, lasting, showOf, spanOf, type Window } from './kit.js';
+import { atS, capital, lasting, showOf, spanOf, tiresOf, type Window, wheelEndOf } from './kit.js';
 import { motionIn } from './motion.js';
 import type { Scene } from './picture.js';
 
@@ -49,23 +49,53 @@ export function dragWords(scene: Scene): Words[] {
     ]);
   const moved = movedSeconds(scene);
   if (moved > 0) words.push([`Meanwhile the truck moved for ${lasting(moved)}.`]);
-  const [own, other] = heats(scene);
-  if (own !== null) words.push([heatWords(scene, own, other)]);
-  else words.push(['No tire temperature is known at this wheel end, so heat confirms nothing.']);
-  return words;
+  return [...words, ...heatWords(scene, heatsOf(scene))];
 }
 
-const heats = (scene: Scene): [Heat | null, Heat | null] => {
+/** Heat at this wheel end, and at one that does not drag: the other side of the axle, else the others in the middle. */
+interface Heats {
+  own: Heat | null;
+  other: Heat | null;
+  /** Of the other: "those of tractor axle 2, right brake". */
+  whose: string;
+}
+
+function heatsOf(scene: Scene): Heats {
   const window = windowOf(scene);
   const { gathered, alert } = scene;
-  return [heatOf(gathered, alert.subject, window), heatOf(gathered, otherSide(alert.subject), window)];
-};
+  const own = heatOf(gathered, alert.subject, window);
+  const across = otherSide(alert.subject);
+  if (!isDragging(scene, across)) {
+    const other = heatOf(gathered, across, window);
+    if (other !== null) return { own, other, whose: `those of ${placeOf(across)}` };
+  }
+  const others = [...new Set(tiresOf(gathered).map(wheelEndOf))].filter(
+    (end) => end !== alert.subject && !isDragging(scene, end),
+  );
+  const heats = others.map((end) => heatOf(gathered, end, window)).filter((heat) => heat !== null);
+  heats.sort((a, b) => riseOf(a) - riseOf(b));
+  const other = heats.length < LEAST_OTHERS ? null : heats[heats.length >> 1]!;
+  return { own, other, whose: `those of the other ${heats.length} wheel ends that did not drag, in the middle,` };
+}
 
-function heatWords({ gathered, alert }: Scene, own: Heat, other: Heat | null): string {
+const LEAST_OTHERS = 2;
+const riseOf = ({ startC, hottestC }: Heat): number => hottestC - startC;
+
+/** Has the wheel end an alert of the same rule that touches the window? */
+function isDragging({ gathered, alert }: Scene, subject: string): boolean {
+  const { fromMs, toMs } = windowOf({ gathered, alert, fromMs: 0, toMs: 0 });
+  return gathered.events.some(
+    ({ atMs, draft }) =>
+      draft.rule === alert.rule && draft.subject === subject && atMs - draft.sinceAgoMs <= toMs && atMs >= fromMs,
+  );
+}
+
+function heatWords({ gathered }: Scene, { own, other, whose }: Heats): Words[] {
+  if (own === null) return [['No tire temperature is known at this wheel end, so heat confirms nothing.']];
   const show = showOf(gathered);
   const rise = ({ startC, hottestC }: Heat): string => `${shown(startC, '°C', show)} to ${shown(hottestC, '°C', show)}`;
-  const beside = other === null ? '' : `, those of ${placeOf(otherSide(alert.subject))} from ${rise(other)}`;
-  return `The tires at this wheel end went from ${rise(own)}${beside}.`;
+  const beside = other === null ? '' : `, ${whose} from ${rise(other)}`;
+  return [[`The tires at this wheel end went from ${rise(own)}${beside}.`]];
 }
 
 /** How long the truck moved while the alert was open. */
@@ -77,24 +107,26 @@ export function dragHints(scene: Scene): Hint[] {
 }
 
 function heatHint(scene: Scene): Hint | null {
-  const [own, other] = heats(scene);
+  const { own, other } = heatsOf(scene);
   if (own === null || other === null) return null;
   const { gathered } = scene;
-  const more = own.hottestC - own.startC - (other.hottestC - other.startC);
+  const more = riseOf(own) - riseOf(other);
   const show = showOf(gathered);
   const moved = movedSeconds(scene);
   if (more >= WARMER_C) {
     const by = show.temperature === '°F' ? `${Math.round(more * 1.8)} °F` : `${Math.round(more)} °C`;
     return {
       points: 'real',
-      words: [`The tires here grew ${by} warmer than those of the other side: heat confirms that the brake drags.`],
+      words: [
+        `The tires here grew ${by} warmer than those of brakes that did not drag: heat confirms that this one does.`,
+      ],
     };
   }
   if (moved < LONG_S || more > ALIKE_C) return null;
   return {
     points: 'sensor',
     words: [
-      `After ${lasting(moved)} of driving the tires here were no warmer than those of the other side: a brake that drags makes heat.`,
+      `After ${lasting(moved)} of driving the tires here were no warmer than those of brakes that did not drag: one that drags makes heat.`,
     ],
   };
 }
@@ -114,7 +146,7 @@ function bothHint({ gathered, alert }: Scene): Hint | null {
   return {
     points: 'real',
     words: [
-      `${placeOf(otherSide(alert.subject))} began to drag at the same moment, at `,
+      `${capital(placeOf(otherSide(alert.subject)))} began to drag at the same moment, at `,
       { atS: atS(gathered, other.atMs) },
       ': look at what both share, air that stays on the axle, its valve or the parking brake, before either brake.',
     ],

@@ -5,7 +5,7 @@ import type { Hint, Words } from '../data.js';
 import type { Gathered } from '../gathered.js';
 import { brakeApplications } from './brake-applications.js';
 import { releasedSaying } from './brake-facts.js';
-import { type CountingRule, otherSide, type Result, resultsOf, type Way } from './brake-results.js';
+import { type CountingRule, constantOf, otherSide, type Result, resultsOf, type Way } from './brake-results.js';
 import { atS, isStep, largestStep, moveOf, type Points, showOf, type Window } from './kit.js';
 
 const hint = (points: Hint['points'], ...words: Words): Hint => ({ points, words });
@@ -144,5 +144,19 @@ export function growthHint(gathered: Gathered, subject: string, untilMs: number)
   return hint(
     'real',
     `Against the other side of the axle its stroke grew by ${by} over ${points.atMs.length} applications, without a jump: as it does when an adjuster does not keep up.`,
+  );
+}
+
+/** Of two strokes that differ the short one may be the wrong one: a brake that does not move at all. */
+export function shortSideHint(gathered: Gathered, subject: string, results: readonly Result[]): Hint | null {
+  const leastMm = constantOf(gathered, 'brake-not-applying', 'minStrokeMm');
+  const holding = results.filter(({ holds }) => holds);
+  const other = holding.flatMap(({ application }) => application.values.wheels[otherSide(subject)]?.strokeMm ?? []);
+  if (holding.length < LEAST || other.length < holding.length) return null;
+  const most = Math.max(...other);
+  if (!(most < leastMm)) return null;
+  return hint(
+    'real',
+    `It is the other side (${placeOf(otherSide(subject))}) that does not move: ${shown(most, 'mm', showOf(gathered))} at most in these ${holding.length} applications. Look there.`,
   );
 }

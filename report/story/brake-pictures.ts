@@ -1,7 +1,15 @@
 import type { RuleName } from '../../config/resolved.js';
 import type { Plot } from '../data.js';
 import { dragHints, dragWords } from './brake-drag.js';
-import { growthHint, hints, pressureHint, releasedHint, singleFrameHint, togetherHint } from './brake-hints.js';
+import {
+  growthHint,
+  hints,
+  pressureHint,
+  releasedHint,
+  shortSideHint,
+  singleFrameHint,
+  togetherHint,
+} from './brake-hints.js';
 import { growing, hot, lining, sensorFault, share } from './brake-others.js';
 import { applicationSpans, heatPlot, pressureLimits, statePlot, strokeLimits, strokePlot } from './brake-plots.js';
 import { type CountingRule, constantOf, resultsOf, type Way } from './brake-results.js';
@@ -52,7 +60,9 @@ const overstroke: Depict = (scene) => {
 const notApplying: Depict = (scene) => {
   const { gathered, alert } = scene;
   const way = wayOfAlert(scene);
-  const results = resultsOf(gathered, 'brake-not-applying', alert.subject, way);
+  const results = resultsOf(gathered, 'brake-not-applying', alert.subject, way).filter(
+    ({ application }) => application.endMs <= endOf(scene),
+  );
   return {
     plots: [...wheelPlots(scene, 'brake-not-applying', strokeLimits(scene, 0)), ...plotsOf(heatPlot(scene))],
     saw: countedWords(gathered, alert, 'brake-not-applying'),
@@ -72,11 +82,12 @@ const dragging: Depict = (scene) => {
 const uneven: Depict = (scene) => {
   const { gathered, alert } = scene;
   const results = resultsOf(gathered, 'brake-stroke-uneven', alert.subject, 'stroke');
+  const until = results.filter(({ application }) => application.endMs <= endOf(scene));
   const spans = applicationSpans(scene, results, holdingWords('brake-stroke-uneven', 'stroke'));
   return {
     plots: plotsOf(strokePlot(scene, spans, strokeLimits(scene, 0)), heatPlot(scene)),
     saw: countedWords(gathered, alert, 'brake-stroke-uneven'),
-    hints: hints(growthHint(gathered, alert.subject, endOf(scene))),
+    hints: hints(shortSideHint(gathered, alert.subject, until), growthHint(gathered, alert.subject, endOf(scene))),
   };
 };
 

@@ -3,7 +3,7 @@ import type { AxleConfig, Criterion, TruckConfig } from '../../config/resolved.j
 import { AFTER_END_MS } from '../../daemon/monitors/applications.js';
 import { STROKE } from '../../daemon/monitors/brake-state.js';
 import type { BrakeSection } from '../data.js';
-import type { Gathered } from '../gathered.js';
+import { type Gathered, seriesKey } from '../gathered.js';
 import { type BrakeApplication, brakeApplications, readingsOf } from './brake-applications.js';
 import { firstAt, type Points, seriesOf, subjectsOf } from './kit.js';
 
@@ -87,7 +87,7 @@ function statesOf(gathered: Gathered, rule: CountingRule, subject: string): Resu
     const told = application.values.wheels[subject]?.code ?? null;
     if (!application.values.qualifying || told === null) continue;
     const [from, to] = readings[i]!;
-    const isKept = to > from && states?.low === undefined;
+    const isKept = to > from && states?.low === undefined && !isThinned(gathered, subject, to - from, application);
     const saying = isKept ? states!.value.slice(from, to).filter((code) => code === wanted).length : 0;
     const least = rule === 'brake-overstroke' && application.values.durationS > longS ? 2 : 1;
     const holds = isKept ? saying >= least : told === wanted;
@@ -95,6 +95,14 @@ function statesOf(gathered: Gathered, rule: CountingRule, subject: string): Resu
   }
   return results;
 }
+
+/** States come once a second; where many were left out the rest cannot be counted. */
+function isThinned(gathered: Gathered, subject: string, readings: number, { values }: BrakeApplication): boolean {
+  const series = gathered.samples.get(seriesKey(subject, 'stroke state'));
+  return series?.joinMs !== undefined && readings < DENSE * values.durationS;
+}
+
+const DENSE = 0.7;
 
 /** Only what was measured at pressures of the judged band is held against the limit of the chamber. */
 function strokesOf(gathered: Gathered, subject: string): Result[] {
