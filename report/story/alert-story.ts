@@ -7,7 +7,7 @@ import { judgedOf } from '../words/judged.js';
 import type { FoundAlert } from './alerts.js';
 import type { Depict, Picture } from './picture.js';
 import { PICTURES } from './pictures.js';
-import { showOf } from './spans.js';
+import { delayOf, showOf } from './spans.js';
 import { atS, type Window, windowsOf } from './window.js';
 import { lasting } from './wording.js';
 
@@ -65,13 +65,11 @@ function worstDraft({ events, worst }: FoundAlert): EventDraft {
 
 /** How it ended, or that it did not. */
 function endOf(alert: FoundAlert): string {
-  const last = alert.events.at(-1)!.draft;
+  const event = alert.events.at(-1)!;
+  const last = event.draft;
   if (last.change === 'cleared') {
-    const delays = Object.values(alert.criteria).filter((c) => c.urgency === (last.was ?? last.urgency));
-    const delayS = Math.min(...delays.map((c) => c.clearAfterS));
-    return Number.isFinite(delayS) && delayS > 0
-      ? `cleared: measured good for ${lasting(delayS)}`
-      : 'cleared: measured good';
+    const delayS = delayOf(alert, event);
+    return delayS > 0 ? `cleared: measured good for ${lasting(delayS)}` : 'cleared: measured good';
   }
   if (last.change === 'closed')
     return `closed, not cleared: ${last.reason === null ? 'no reason is known' : CLOSE_WORDS[last.reason]}`;

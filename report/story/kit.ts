@@ -18,6 +18,7 @@ export {
   changeMarks,
   criterionName,
   criterionOf,
+  delayOf,
   delaySpans,
   type LimitLook,
   limitLines,

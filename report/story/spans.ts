@@ -65,19 +65,28 @@ export function delaySpans(scene: Scene): PlotSpan[] {
     const to = Math.min(toMs, scene.toMs);
     if (from < to) spans.push({ kind, fromS: atS(gathered, from), toS: atS(gathered, to), label });
   };
-  for (const { atMs, draft } of alert.events) {
-    const isRising = RAISING.includes(draft.change);
-    if (!isRising && !CLEARING.includes(draft.change)) continue;
-    const left = draft.change === 'better' ? (draft.was ?? draft.urgency) : draft.urgency;
-    const found = criterionOf(alert, isRising ? draft.urgency : left, draft.basis);
-    const delayS = found === null ? 0 : isRising ? found[1].raiseAfterS : found[1].clearAfterS;
+  for (const event of alert.events) {
+    const delayS = delayOf(alert, event);
     if (delayS <= 0) continue;
+    const isRising = RAISING.includes(event.draft.change);
     const what = isRising ? `had to hold for ${lasting(delayS)}` : `had to be good for ${lasting(delayS)}`;
-    add(isRising ? 'raising' : 'clearing', atMs - delayS * 1000, atMs, what);
+    add(isRising ? 'raising' : 'clearing', event.atMs - delayS * 1000, event.atMs, what);
   }
   for (const [fromMs, toMs] of unsureOf(alert.events, scene.toMs)) add('unsure', fromMs, toMs, 'data too old to tell');
   for (const [fromMs, toMs] of openOf(alert.events, scene.toMs)) add('open', fromMs, toMs, 'alert open');
   return spans;
+}
+
+/** How long the evidence of a change had to last, s; 0: it counts otherwise, or is not known. */
+export function delayOf(alert: GatheredAlert, { atMs, draft }: GatheredEvent): number {
+  if (RAISING.includes(draft.change)) return criterionOf(alert, draft.urgency, draft.basis)?.[1].raiseAfterS ?? 0;
+  if (!CLEARING.includes(draft.change)) return 0;
+  // An end names the worst level and its source; what was left is what it had risen to.
+  const left = draft.was ?? draft.urgency;
+  const rise = alert.events.findLast(
+    (e) => e.atMs <= atMs && RAISING.includes(e.draft.change) && e.draft.urgency === left,
+  );
+  return criterionOf(alert, left, rise?.draft.basis ?? '')?.[1].clearAfterS ?? 0;
 }
 
 function unsureOf(events: readonly GatheredEvent[], endMs: number): [number, number][] {

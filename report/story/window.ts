@@ -62,7 +62,7 @@ export function windowsOf(gathered: Gathered, alert: GatheredAlert): Window[] {
   for (const { atMs } of chosen) {
     const last = windows.at(-1)!;
     if (atMs - LATER_BEFORE_MS <= last.toMs) last.toMs = Math.max(last.toMs, atMs + AFTER_MS);
-    else if (windows.length <= MOST_LATER) windows.push({ fromMs: atMs - LATER_BEFORE_MS, toMs: atMs + AFTER_MS });
+    else windows.push({ fromMs: atMs - LATER_BEFORE_MS, toMs: atMs + AFTER_MS });
   }
   return windows.map((w) => ({ fromMs: Math.max(whole.fromMs, w.fromMs), toMs: Math.min(whole.toMs, w.toMs) }));
 }
