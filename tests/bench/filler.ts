@@ -19,8 +19,8 @@ const SHARED = 'data/road-truck/normal.log';
 export function fillerOf(interest: Uint8Array): Filler {
   const real = join(process.env.AXLEPOST_SHARED ?? '../shared', SHARED);
   const given = existsSync(real)
-    ? { words: recorded(readFileSync(real, 'latin1')), source: 'a recorded road truck' }
-    : { words: made(new Random(SEED)), source: `made with seed ${SEED}` };
+    ? { words: recorded(readFileSync(real, 'latin1')), source: 'frames of a recorded road truck' }
+    : { words: made(new Random(SEED)), source: `made frames, seed ${SEED}` };
   const frames = given.words.filter((word) => interest[(Number.parseInt(word.slice(0, 8), 16) >>> 8) & 0x3ffff] === 0);
   return { frames: frames.map((word) => Buffer.from(`${word}\n`, 'latin1')), source: given.source };
 }

@@ -1,17 +1,19 @@
 /**
  * `npm run bench [-- FRAMES [ROUNDS]]`: whole processes on the same log, taking turns, median of the rounds.
  * Needs python3-can and can-utils for the comparison; without them their lines say so.
+ * `npm run bench -- --shift [FRAMES [ROUNDS]]`: ten hours of a busy bus instead (shift.ts).
  */
 import { execFileSync } from 'node:child_process';
 import { existsSync, rmSync } from 'node:fs';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
-import { cpus, release, tmpdir, totalmem, type } from 'node:os';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { CLI, machineWords, tableOf } from './common.js';
 import { type LongLog, writeLongLog } from './long-log.js';
 import { type Measured, measure, median } from './measure.js';
+import { benchShift } from './shift.js';
+import { FULL_FRAMES } from './shift-log.js';
 
-const CLI = fileURLToPath(new URL('../../axlepost.js', import.meta.url));
 const SYSTEM_PYTHON = '/usr/bin/python3';
 
 const TRUCK_FILE = `fleet: northline
@@ -103,12 +105,7 @@ function table(all: Contender[], log: LongLog): string {
     const peak = Math.max(...contender.runs.map(({ peakMb }) => peakMb)).toFixed(0);
     return [contender.name, seconds.toFixed(2), Math.round(log.frames / seconds).toLocaleString('en'), ratio, peak];
   });
-  const lines = [
-    ['program', 'seconds', 'frames/s', 'times the first', 'peak MB'],
-    ['---', '---:', '---:', '---:', '---:'],
-    ...rows,
-  ];
-  return lines.map((cells) => `| ${cells.join(' | ')} |`).join('\n');
+  return tableOf(['program', 'seconds', 'frames/s', 'times the first', 'peak MB'], rows);
 }
 
 /** What the program is held to. */
@@ -129,9 +126,16 @@ function goals(all: Contender[], frames: number): string[] {
 }
 
 async function main(): Promise<void> {
-  const [frames, rounds] = [Number(process.argv[2] ?? 4e6), Number(process.argv[3] ?? 3)];
-  if (!(frames >= 1) || !(rounds >= 1)) throw new Error('usage: npm run bench [-- FRAMES [ROUNDS]]');
+  const isShift = process.argv[2] === '--shift';
+  const [frames, rounds] = process.argv.slice(isShift ? 3 : 2).map(Number);
+  if (!((frames ?? 1) >= 1) || !((rounds ?? 1) >= 1))
+    throw new Error('usage: npm run bench [-- [--shift] [FRAMES [ROUNDS]]]');
   if (!existsSync(CLI)) throw new Error(`${CLI} is not there; npm run build makes it`);
+  if (isShift) await benchShift(frames ?? FULL_FRAMES, rounds ?? 3);
+  else await benchReplay(frames ?? 4e6, rounds ?? 3);
+}
+
+async function benchReplay(frames: number, rounds: number): Promise<void> {
   const folder = await mkdtemp(join(tmpdir(), 'axlepost-bench-'));
   process.once('SIGINT', () => {
     rmSync(folder, { recursive: true, force: true });
@@ -142,11 +146,10 @@ async function main(): Promise<void> {
     const log = await writeLongLog(join(folder, 'long.log'), frames);
     const all = contenders(folder, log.path);
     await runRounds(all, folder, rounds);
-    const machine = `${cpus().length} × ${cpus()[0]?.model.trim()}, ${(totalmem() / 1e9).toFixed(0)} GB, ${type()} ${release()}`;
     console.log(
       `${log.frames.toLocaleString('en')} frames (${log.source} repeated), median of ${rounds}, whole processes.`,
     );
-    console.log(`${new Date().toISOString().slice(0, 10)}; ${machine}; Node ${process.version}\n`);
+    console.log(`${machineWords()}\n`);
     console.log(`${table(all, log)}\n`);
     console.log(goals(all, log.frames).join('\n'));
   } finally {
