@@ -15,6 +15,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type BetterSqlite from 'better-sqlite3';
+import { copyDatabase } from '../archive/database-copy.js';
 import { StoreError, storeError } from './errors.js';
 import { Database } from './sqlite.js';
 
@@ -27,17 +28,25 @@ const BUSY_MS = 5_000;
 const HELD_BYTE = 128;
 const MOST_TRIES = 3;
 const OWNER_ONLY = 0o600;
+/** The smallest page, and so the smallest database. */
+const LEAST_BYTES = 512;
 /** Of a write-ahead log without a frame. */
 const WAL_HEADER_BYTES = 32;
 
 /** A connection that never writes to the file it was asked for, nor beside it. */
 export interface Place {
   db: BetterSqlite.Database;
-  /** Another program has it open: it is read where it is. Otherwise `db` is a copy that nobody else sees. */
+  /** Another program has the file open. */
   live: boolean;
   /** What of the file could not be used, whole sentences. */
   problems: string[];
 }
+
+/**
+ * Makes what was opened ready to be read; may write where it is a copy. Gives false where it would have to write and must not.
+ * Errors: StoreError.
+ */
+export type Prepare = (db: BetterSqlite.Database, isCopy: boolean, problems: string[]) => boolean;
 
 /** What SQLite keeps beside a database, of those that have something in them. */
 interface Beside {
@@ -52,12 +61,13 @@ interface Beside {
  * the system's folder for temporary files (256 MB: some tenths of a second). Errors: StoreError; 'store-full' when there is no
  * room for a copy.
  */
-export function openPlace(path: string): Place {
+export function openPlace(path: string, prepare: Prepare): Place {
   try {
-    if (isHeld(path)) return { db: readOnly(path), live: true, problems: [] };
+    checkHead(path);
+    if (isHeld(path)) return inPlace(path, prepare);
     for (let n = 1; ; n++) {
       const before = lookOf(path);
-      const place = copyOf(path, besideOf(path));
+      const place = copyOf(path, prepare);
       if (lookOf(path) === before) return place;
       place.db.close();
       if (n === MOST_TRIES) throw new StoreError('store-busy', `${path}: it changes while it is read; ask again`);
@@ -65,6 +75,30 @@ export function openPlace(path: string): Place {
   } catch (error) {
     throw noRoom(error, path) ?? storeError(error, path);
   }
+}
+
+function checkHead(path: string): void {
+  const { size } = statSync(path);
+  if (size === 0) throw new StoreError('store-foreign', `${path}: is empty: nothing was ever stored in it`);
+  if (size < LEAST_BYTES || !looksLikeDatabase(path)) throw new StoreError('store-corrupt', `${path}: not a database`);
+}
+
+/** Of a database that cannot be read as it is, a copy as of one moment. */
+function inPlace(path: string, prepare: Prepare): Place {
+  const db = new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS });
+  const problems: string[] = [];
+  try {
+    if (prepare(db, false, problems)) return { db, live: true, problems };
+  } catch (error) {
+    db.close();
+    throw error;
+  }
+  db.close();
+  const made = inFolder((copy) => {
+    copyDatabase(path, copy);
+    return opened(copy, prepare, problems);
+  });
+  return { db: made, live: true, problems };
 }
 
 /** The system's folder for temporary files is full, or cannot be written. */
@@ -75,9 +109,6 @@ function noRoom(error: unknown, path: string): StoreError | null {
   const line = `${path}: no copy of it can be made in ${tmpdir()} (${code}); let TMPDIR name a folder with room`;
   return new StoreError('store-full', line, { cause: error });
 }
-
-const readOnly = (path: string): BetterSqlite.Database =>
-  new Database(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS });
 
 /** Is a program at work on it? Where the system does not tell: does it look so? */
 function isHeld(path: string): boolean {
@@ -110,64 +141,86 @@ function lookOf(path: string): string {
   return [of(main), wal === undefined || wal.size === 0n, isThere(`${path}-journal`)].join();
 }
 
-function copyOf(path: string, beside: Beside): Place {
-  if (!beside.wal && !beside.journal) return { db: inFolder(path, withoutLog), live: false, problems: [] };
+function copyOf(path: string, prepare: Prepare): Place {
+  const beside = besideOf(path);
+  const problems: string[] = [];
+  const plain = (): Place => {
+    const db = inFolder((copy) => {
+      copyFiles(path, copy, ['']);
+      withoutLog(copy);
+      return opened(copy, prepare, problems);
+    });
+    return { db, live: false, problems };
+  };
+  if (!beside.wal && !beside.journal) return plain();
   try {
-    const problems: string[] = [];
-    return { db: inFolder(path, (copy) => recovered(copy, problems), beside), live: false, problems };
+    const db = inFolder((copy) => {
+      copyFiles(path, copy, ['', ...(beside.wal ? ['-wal'] : []), ...(beside.journal ? ['-journal'] : [])]);
+      recover(copy, problems);
+      return opened(copy, prepare, problems);
+    });
+    return { db, live: false, problems };
   } catch (error) {
     const known = storeError(error, path);
     if (known.code !== 'store-corrupt') throw known;
     const what = beside.wal ? 'write-ahead log' : 'journal';
-    const problems = [`its ${what} cannot be used (${lastPart(known)}): what is only in there is not shown`];
-    return { db: inFolder(path, withoutLog), live: false, problems };
+    problems.push(
+      `its ${what} cannot be used (${known.message.split(': ').at(-1)}): what is only in there is not shown`,
+    );
+    return plain();
   }
 }
 
-const lastPart = (error: Error): string => error.message.split(': ').at(-1)!;
+function copyFiles(path: string, copy: string, ends: readonly string[]): void {
+  for (const end of ends) {
+    copyFileSync(path + end, copy + end, constants.COPYFILE_FICLONE);
+    // The copy has the mode of what it is made of, and that may be read-only.
+    chmodSync(copy + end, OWNER_ONLY);
+  }
+}
 
-/** Taken away as soon as it is open: nothing is left behind, however the program ends. */
-function inFolder(path: string, open: (copy: string) => BetterSqlite.Database, beside?: Beside): BetterSqlite.Database {
+/** The folder is taken away as soon as its file is open: nothing is left behind, however the program ends. */
+function inFolder(open: (copy: string) => BetterSqlite.Database): BetterSqlite.Database {
   const folder = mkdtempSync(join(tmpdir(), 'axlepost-read-'));
   try {
-    const copy = join(folder, 'copy.db');
-    const ends = ['', ...(beside?.wal === true ? ['-wal'] : []), ...(beside?.journal === true ? ['-journal'] : [])];
-    for (const end of ends) {
-      copyFileSync(path + end, copy + end, constants.COPYFILE_FICLONE);
-      // The copy has the mode of what it is made of, and that may be read-only.
-      chmodSync(copy + end, OWNER_ONLY);
-    }
-    return open(copy);
+    return open(join(folder, 'copy.db'));
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
 }
 
-function withoutLog(copy: string): BetterSqlite.Database {
+function opened(copy: string, prepare: Prepare, problems: string[]): BetterSqlite.Database {
+  const db = new Database(copy, { timeout: 0 });
+  try {
+    prepare(db, true, problems);
+    return db;
+  } catch (error) {
+    db.close();
+    throw error;
+  }
+}
+
+function withoutLog(copy: string): void {
   const handle = openSync(copy, 'r+');
   try {
     writeSync(handle, ROLLBACK, 0, ROLLBACK.length, FORMAT_AT);
   } finally {
     closeSync(handle);
   }
-  return new Database(copy, { timeout: 0 });
 }
 
 /** With all that was committed: the log is put into the copy, or what the journal undoes is undone. */
-function recovered(copy: string, problems: string[]): BetterSqlite.Database {
+function recover(copy: string, problems: string[]): void {
   const walBytes = statSync(`${copy}-wal`, { throwIfNoEntry: false })?.size ?? 0;
   const db = new Database(copy, { timeout: 0 });
   try {
     db.pragma('synchronous = OFF');
     const [counts] = db.pragma('wal_checkpoint') as [{ log: number }];
     if (walBytes > WAL_HEADER_BYTES && counts.log <= 0)
-      problems.push('nothing in its write-ahead log counts: it is damaged, or belongs to another file');
+      problems.push('nothing in its write-ahead log counts: it is damaged, cut short, or of another file');
     db.pragma('journal_mode = DELETE');
-    db.prepare('SELECT count(*) FROM sqlite_schema').get();
-    return db;
-  } catch (error) {
+  } finally {
     db.close();
-    throw error;
   }
 }
 

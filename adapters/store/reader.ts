@@ -3,7 +3,7 @@ import type { Urgency } from '../../config/resolved.js';
 import { isoTime } from '../../daemon/alerts/iso-time.js';
 import type { StreamMs, WallMs } from '../../daemon/time.js';
 import { StoreError, storeError } from './errors.js';
-import { newest } from './read-older.js';
+import { toNewest } from './read-older.js';
 import { from, isDamage, type Key, pagesOf } from './read-pages.js';
 import { openPlace } from './read-place.js';
 import type { RunRow, SeriesRow } from './read-rows.js';
@@ -76,10 +76,10 @@ export class StoreReader {
   readonly #runOf: ReadonlyMap<number, RunRow>;
 
   constructor(path: string) {
-    const place = openPlace(path);
+    const place = openPlace(path, (db, isCopy, problems) => toNewest(db, path, isCopy, problems));
+    this.db = place.db;
+    this.problems.push(...place.problems);
     try {
-      this.db = newest(place, path);
-      this.problems.push(...place.problems);
       this.db.pragma('query_only = ON');
       // A page that holds nonsense is told as damage and not read as rows.
       this.db.pragma('cell_size_check = ON');
@@ -87,10 +87,9 @@ export class StoreReader {
       this.runs = this.#all<RunRow>('runs', 'boot', 'starts of the program');
       this.series = this.#all<SeriesRow>('series', 'id', 'names of readings');
     } catch (error) {
-      place.db.close();
-      throw isDamage(error)
-        ? new StoreError('store-corrupt', `${path}: damaged so that nothing of it can be read`, { cause: error })
-        : storeError(error, path);
+      this.db.close();
+      if (!isDamage(error)) throw storeError(error, path);
+      throw new StoreError('store-corrupt', `${path}: damaged so that nothing of it can be read`, { cause: error });
     }
     this.#runOf = new Map(this.runs.map((run) => [run.boot, run]));
   }
