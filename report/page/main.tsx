@@ -5,10 +5,7 @@ import { ReportPage } from './report-page.js';
 const at = document.getElementById('report')!;
 const data = read();
 if (typeof data === 'string') render(<p class="problem">{data}</p>, at);
-else {
-  document.title = `${data.about.truck}: shift report`;
-  render(<ReportPage data={data} />, at);
-}
+else render(<ReportPage data={data} />, at);
 
 /** The report, or what is wrong with it. */
 function read(): ReportData | string {

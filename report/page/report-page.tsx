@@ -17,9 +17,6 @@ import { useGrowing } from './use-growing.js';
 import { clockOf, type Zone } from './words/time.js';
 import { readingOf } from './words/units.js';
 
-/** Parts below the alerts, which come after them. */
-const PARTS_BELOW = 3;
-
 export function ReportPage({ data }: { data: ReportData }) {
   const [zone, setZone] = useState<Zone>('utc');
   const { look, setLook } = useLook();
@@ -33,7 +30,23 @@ export function ReportPage({ data }: { data: ReportData }) {
     }),
     [data, fromMs, lengthS, zone, about],
   );
-  const shown = useGrowing(data.alerts.length + PARTS_BELOW);
+  // Made once: what is there already is not looked at again when the page grows.
+  const top = useMemo(() => [<Found key="found" />, <Contents key="contents" />, <Glance key="glance" />], []);
+  const bottom = useMemo(
+    () => [
+      <TiresPart key="tires" />,
+      <BrakesPart key="brakes" />,
+      <AirPart key="air" />,
+      <TripsPart key="trips" />,
+      <GapsPart key="gaps" />,
+      <MutedPart key="muted" />,
+      <NotJudgedPart key="not-judged" />,
+      <AboutData key="data" />,
+      <GlossaryPart key="glossary" />,
+    ],
+    [],
+  );
+  const shown = useGrowing(data.alerts.length + bottom.length);
   const below = shown - data.alerts.length;
   return (
     <ReaderContext.Provider value={reader}>
@@ -41,30 +54,13 @@ export function ReportPage({ data }: { data: ReportData }) {
         Go to what was found
       </a>
       <RunningHead />
-      <Controls zone={zone} setZone={setZone} look={look} setLook={setLook} />
-      <Head />
+      <Head>
+        <Controls zone={zone} setZone={setZone} look={look} setLook={setLook} />
+      </Head>
       <main id="main">
-        <Found />
-        <Contents />
-        <Glance />
+        {top}
         <Alerts shown={shown} />
-        {below > 0 && <TiresPart />}
-        {below > 1 && (
-          <>
-            <BrakesPart />
-            <AirPart />
-          </>
-        )}
-        {below > 2 && (
-          <>
-            <TripsPart />
-            <GapsPart />
-            <MutedPart />
-            <NotJudgedPart />
-            <AboutData />
-            <GlossaryPart />
-          </>
-        )}
+        {bottom.slice(0, Math.max(0, below))}
       </main>
     </ReaderContext.Provider>
   );

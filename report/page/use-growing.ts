@@ -4,7 +4,7 @@ const AT_ONCE = 2;
 
 /** A long page grows step by step, so that its top can be read and used at once; before printing it is there as a whole. */
 export function useGrowing(total: number): number {
-  const [shown, setShown] = useState(Math.min(AT_ONCE, total));
+  const [shown, setShown] = useState(0);
   useEffect(() => {
     if (shown >= total) return;
     const all = (): void => setShown(total);

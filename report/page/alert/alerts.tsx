@@ -1,13 +1,14 @@
 import { useMemo } from 'preact/hooks';
 import { useReader } from '../reader.js';
-import { toldOf } from './order.js';
+import { type Told, toldOf } from './order.js';
 import { Story } from './story.js';
 
 /** @param shown so many alerts are drawn by now */
 export function Alerts({ shown }: { shown: number }) {
   const { data } = useReader();
   const told = useMemo(() => toldOf(data.alerts), [data]);
-  let room = shown;
+  // Made once: what is there already is not looked at again when the page grows.
+  const stories = useMemo(() => told.map((each) => <Story key={each.alert.id} {...each} level={3} />), [told]);
   return (
     <section id="alerts" aria-labelledby="alerts-title">
       <h2 id="alerts-title">Alerts</h2>
@@ -18,15 +19,19 @@ export function Alerts({ shown }: { shown: number }) {
           double click for the whole. Lines are open where nothing was heard.
         </p>
       )}
-      {told.map(({ alert, consequences, hasUntoldCause }) => {
-        const isDrawn = room > 0;
-        room -= 1 + consequences.length;
-        return (
-          isDrawn && (
-            <Story key={alert.id} alert={alert} consequences={consequences} hasUntoldCause={hasUntoldCause} level={3} />
-          )
-        );
-      })}
+      {stories.slice(0, storiesWithin(told, shown))}
     </section>
   );
+}
+
+/** How many stories are begun with so many alerts. */
+function storiesWithin(told: readonly Told[], shown: number): number {
+  let room = shown;
+  let count = 0;
+  for (const { consequences } of told) {
+    if (room <= 0) break;
+    room -= 1 + consequences.length;
+    count++;
+  }
+  return count;
 }

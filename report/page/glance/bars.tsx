@@ -28,6 +28,12 @@ function Piece({ fromS, toS, seen, kind, children }: PieceProps) {
   );
 }
 
+const LEAST_FOR_WORDS = 8;
+
+/** Is there room for a word in it? */
+const isWide = (fromS: number, toS: number, seen: [number, number]): boolean =>
+  (barOf(fromS, toS, seen)?.width ?? 0) >= LEAST_FOR_WORDS;
+
 export function TripsRow({ seen }: RowProps) {
   const { trips } = useReader().data.glance;
   return (
@@ -37,7 +43,7 @@ export function TripsRow({ seen }: RowProps) {
         {trips.length === 0 && <span class="quiet">none</span>}
         {trips.map((trip) => (
           <Piece key={trip.fromS} {...trip} seen={seen} kind="trip">
-            <span>{trip.label}</span>
+            {isWide(trip.fromS, trip.toS, seen) && <span>{trip.label}</span>}
           </Piece>
         ))}
       </div>
@@ -58,7 +64,7 @@ export function LifeRow({ seen }: RowProps) {
         ))}
         {glance.life.map(({ fromS, toS, state }) => (
           <Piece key={fromS} fromS={fromS} toS={toS} seen={seen} kind={`life ${state}`}>
-            <span>{state}</span>
+            {isWide(fromS, toS, seen) && <span>{state}</span>}
           </Piece>
         ))}
       </div>

@@ -81,7 +81,7 @@ export function Glance() {
             onKeyDown={onKeyDown}
           >
             {ticks.at.map((s) => (
-              <span key={s} class="tick" style={{ left: `${percentOf(s, seen)}%` }}>
+              <span key={s} class={`tick ${edgeOf(percentOf(s, seen))}`} style={{ left: `${percentOf(s, seen)}%` }}>
                 {tickWords(s, ticks.stepS, clock)}
               </span>
             ))}
@@ -99,6 +99,11 @@ export function Glance() {
     </section>
   );
 }
+
+const EDGE = 4;
+
+/** Words at an end of the axis stay inside of it. */
+const edgeOf = (percent: number): string => (percent < EDGE ? 'first' : percent > 100 - EDGE ? 'last' : '');
 
 interface LinesProps {
   at: number[];

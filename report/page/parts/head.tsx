@@ -32,11 +32,13 @@ export function RunningHead() {
   );
 }
 
-export function Head() {
+/** @param children stand above it on a screen */
+export function Head({ children }: { children: ComponentChildren }) {
   const { data, clock } = useReader();
   const { about } = data;
   return (
     <header class="head">
+      {children}
       <p class="kicker">Axlepost shift report</p>
       <h1>{useTruck()}</h1>
       <p class="when">

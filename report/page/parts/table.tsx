@@ -64,7 +64,7 @@ export function Scrolls({ name, children }: { name: string; children: ComponentC
     return () => seen.disconnect();
   }, []);
   return (
-    <div class="scrolls" ref={box} {...(isWide && { tabIndex: 0, role: 'region', 'aria-label': name })}>
+    <div class="scrolls" ref={box} {...(isWide && { tabIndex: 0, role: 'region', 'aria-label': `${name}, table` })}>
       {children}
     </div>
   );

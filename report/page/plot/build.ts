@@ -9,19 +9,24 @@ import { drawOver, MARK_ROW, MARK_ROWS } from './draw-over.js';
 import type { PlotGroup } from './group.js';
 import { pencilFor } from './pencil.js';
 import { valueRange, zoomTo } from './range.js';
-import type { Layout } from './sheet.js';
+import type { Layout, PaperWidth } from './sheet.js';
 import { lanesOf } from './spans.js';
 import { lineStyles } from './style.js';
 
 const stepped = uPlot.paths.stepped!({ align: 1 });
 
-const AREA = 190;
+const AREA: Record<PaperWidth, number> = { full: 190, half: 150 };
 const TOP = 8;
 const BOTTOM = 22;
 
 /** CSS pixels; it does not depend on the width, so that nothing moves when a plot is drawn. */
-export const heightOf = (plot: Plot): number =>
-  AREA + topOf(plot) + BOTTOM + (plot.axes[0]?.unit === 'state' ? -60 : 0) + lanesOf(plot).length * LANE + LANES_GAP;
+export const heightOf = (plot: Plot, paper: PaperWidth): number =>
+  AREA[paper] +
+  topOf(plot) +
+  BOTTOM +
+  (plot.axes[0]?.unit === 'state' ? -60 : 0) +
+  lanesOf(plot).length * LANE +
+  LANES_GAP;
 
 const topOf = ({ marks }: Plot): number => (marks.length > 0 ? MARK_ROWS * MARK_ROW + 4 : TOP);
 

@@ -27,7 +27,7 @@ export function PlotFigure({ plot, group, keepsRight = false, paper = 'full' }: 
 
   useLayoutEffect(() => {
     const options = { data: plot, group, clock, show, keepsRight };
-    const mine = new Sheet(box.current!, heightOf(plot), paper, (element, layout) =>
+    const mine = new Sheet(box.current!, heightOf(plot, paper), paper, (element, layout) =>
       buildTimePlot(element, layout, options),
     );
     sheet.current = mine;
@@ -64,7 +64,7 @@ export function PlotFigure({ plot, group, keepsRight = false, paper = 'full' }: 
       <div
         class="sheet"
         ref={box}
-        style={{ height: `${heightOf(plot)}px` }}
+        style={{ height: `${heightOf(plot, paper)}px` }}
         role="slider"
         tabIndex={0}
         aria-label={words}

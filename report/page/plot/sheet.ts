@@ -67,9 +67,9 @@ export class Sheet {
   /** On screen. */
   redraw(): void {
     this.#drop();
+    if (!this.#isNear) return;
     this.#width = this.element.clientWidth;
-    if (!this.#isNear || this.#width === 0) return;
-    this.#draw(this.#width, 1);
+    if (this.#width > 0) this.#draw(this.#width, 1);
   }
 
   print(): void {

@@ -85,3 +85,10 @@ export async function openReport({ browser, folder, data, context, initScript }:
 
 /** The page grows step by step: this is its last part. */
 export const whole = (page: Page): Promise<void> => page.locator('#glossary').waitFor();
+
+/** The n-th plot that is drawn, as its pixels. */
+export const pictureOf = (page: Page, n: number): Promise<string> =>
+  page
+    .locator('.sheet canvas')
+    .nth(n)
+    .evaluate((canvas) => (canvas as unknown as { toDataURL(): string }).toDataURL());
