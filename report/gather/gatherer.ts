@@ -21,6 +21,7 @@ export interface GathererOptions {
   version: string;
   /** Is stream time t of a run with this wall clock part of the report? Once it is, the rest of the run is. */
   isShown(t: StreamMs, zeroWallMs: WallMs): boolean;
+  room?: Room;
 }
 
 /** A run that begins. */
@@ -64,7 +65,7 @@ export class Gatherer implements Watch {
   /** By seriesKey. */
   readonly #minutes = new Map<string, Growing>();
   readonly #notJudged = new Map<string, Mark>();
-  readonly #room = new Room();
+  readonly #room: Room;
   readonly #tally = newTally();
   /** Events and their ids meet here, each in their order; null: an event that is not kept. */
   readonly #unnamed: (GatheredEvent | null)[] = [];
@@ -79,6 +80,7 @@ export class Gatherer implements Watch {
 
   constructor(options: GathererOptions) {
     this.#options = options;
+    this.#room = options.room ?? new Room();
   }
 
   /** The next run, after `end` of the one before. */

@@ -32,13 +32,14 @@ function isIn(spans: Spans, at: WallMs): boolean {
 
 /**
  * Halves what lies outside of the spans: of four readings in a row the least and the greatest stay. Readings at the two ends of a
- * hole stay as well.
+ * hole stay as well. Gives how far apart readings are now that had others in between, at least joinMs.
  * @param zeroMs wall time of rows that have none yet @param joinMs readings further apart than this have a hole between them
  */
-export function halve(series: Growing, spans: Spans, zeroMs: WallMs, joinMs: number): void {
+export function halve(series: Growing, spans: Spans, zeroMs: WallMs, joinMs: number): number {
   const [at, value] = series.columns as [number[], number[]];
-  const kept = new Uint8Array(series.rows);
   const wall = (row: number): WallMs => at[row]! + (row < series.settled ? 0 : zeroMs);
+  const isAfterHole = (row: number): boolean => row > 0 && Math.abs(wall(row) - wall(row - 1)) > joinMs;
+  const kept = new Uint8Array(series.rows);
   let from = 0;
   const close = (to: number): void => {
     if (to - from < GROUP) kept.fill(1, from, to);
@@ -46,21 +47,27 @@ export function halve(series: Growing, spans: Spans, zeroMs: WallMs, joinMs: num
     from = to;
   };
   for (let row = 0; row < series.rows; row++) {
+    if (isAfterHole(row)) {
+      close(row);
+      kept[row - 1] = 1;
+      kept[row] = 1;
+    }
     if (isIn(spans, wall(row))) {
       close(row);
       kept[row] = 1;
       from = row + 1;
-      continue;
-    }
-    const isAfterHole = row > 0 && Math.abs(wall(row) - wall(row - 1)) > joinMs;
-    if (isAfterHole) {
-      if (from < row) kept[row - 1] = 1;
-      close(row);
-      kept[row] = 1;
-    } else if (row - from === GROUP) close(row);
+    } else if (row + 1 - from === GROUP) close(row + 1);
   }
   close(series.rows);
+  let widestMs = joinMs;
+  let before = 0;
+  for (let row = 1; row < series.rows; row++) {
+    if (kept[row] === 0) continue;
+    if (!isAfterHole(row)) widestMs = Math.max(widestMs, Math.abs(wall(row) - wall(before)));
+    before = row;
+  }
   series.filter((row) => kept[row] === 1);
+  return widestMs;
 }
 
 function extremes(value: readonly number[], from: number, to: number): [low: number, high: number] {
