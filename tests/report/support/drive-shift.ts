@@ -1,14 +1,14 @@
 import { readTruckFile } from '../../../config/load.js';
 import type { TruckConfig } from '../../../config/resolved.js';
-import { Pipeline } from '../../../daemon/pipeline.js';
-import { Stepper } from '../../../daemon/stepper.js';
-import { NEVER } from '../../../daemon/time.js';
-import type { Sample } from '../../../daemon/truck/samples.js';
-import { type Gathered, type SeriesQuantity, seriesKey } from '../../../report/gathered.js';
-import { framesInto, type Scenario, Simulation, type Truth, truckFileOf } from '../../../simulator/index.js';
+import { Session } from '../../../daemon/commands/session.js';
+import { Gatherer } from '../../../report/gather/gatherer.js';
+import type { Gathered } from '../../../report/gathered.js';
+import { framesInto, type Scenario, Simulation, truckFileOf } from '../../../simulator/index.js';
+import { parseScenario } from '../../../simulator/scenario.js';
 
-const TICK_MS = 1000;
-const MINUTE_MS = 60_000;
+const SECOND_MS = 1000;
+/** After the last frame: long enough for everything to settle. */
+const SETTLE_MS = 61_000;
 
 /** A Gathered in which nothing happened. */
 export const emptyGathered = (config: TruckConfig | null = null): Gathered => ({
@@ -36,115 +36,82 @@ export function configOf(scenario: Scenario): TruckConfig {
   return config;
 }
 
+/** A frame as the simulator sent it. */
+export interface Sent {
+  t: number;
+  id: number;
+  data: number[];
+}
+
 export interface DrivenShift {
   gathered: Gathered;
-  truth: Truth;
+  /** Wall time of stream time 0. */
   zeroMs: number;
+  /** Frames of the wanted group. */
+  sent: Sent[];
 }
 
-/**
- * A whole shift through the program itself, gathered in the plainest way: after each second what the pipeline's state holds. Its
- * readings are of 1 Hz where senders are faster.
- */
-export function driveShift(scenario: Scenario): DrivenShift {
+/** A whole shift through a session, gathered as a replay does. @param pgn of the frames that are kept as they were sent */
+export async function driveShift(scenario: Scenario, pgn = -1): Promise<DrivenShift> {
   const config = configOf(scenario);
   const zeroMs = Date.parse(scenario.start);
-  const gathered = emptyGathered(config);
-  const pipeline = new Pipeline(config, null, zeroMs);
-  const look = lookAt(pipeline, gathered, zeroMs);
-  const stepper = new Stepper(pipeline, (effects) => {
-    for (const draft of effects.events) {
-      const atMs = zeroMs + draft.t;
-      gathered.events.push({
-        atMs,
-        alert: `${draft.alert}`,
-        cause: draft.cause === null ? null : `${draft.cause}`,
-        draft,
-      });
-    }
-    for (const record of effects.records)
-      gathered.records.push({ startMs: zeroMs + record.startAt, endMs: zeroMs + record.endAt, record });
-    if (effects.trip !== null)
-      gathered.trips.push({
-        startMs: zeroMs + effects.trip.startAt,
-        endMs: zeroMs + effects.trip.endAt,
-        record: effects.trip,
-      });
-    if (effects.life !== null) gathered.life.push({ atMs: zeroMs + effects.t, state: effects.life });
+  const gatherer = new Gatherer({ version: '0.0.0', isShown: () => true });
+  const session = new Session({
+    config,
+    resume: null,
+    run: { zeroWallMs: zeroMs, synced: true },
+    store: null,
+    nowMs: () => 0,
+    watch: gatherer,
+    onEvents: (events) => gatherer.named(events),
   });
+  gatherer.begin({ t: 0, pipeline: session.pipeline, config, zeroWallMs: zeroMs, synced: true });
   const simulation = new Simulation(scenario, { thin: true });
-  const take = framesInto(stepper);
+  const take = framesInto(session.stepper);
+  const sent: Sent[] = [];
   while (simulation.t < simulation.endMs) {
-    simulation.advance(simulation.t + TICK_MS, take);
-    look();
+    simulation.advance(simulation.t + SECOND_MS, (t, id, data) => {
+      if (((id >>> 8) & 0xffff) === pgn) sent.push({ t, id, data: [...data] });
+      take(t, id, data);
+    });
   }
-  stepper.advance(simulation.endMs + 61_000);
-  gathered.runs = [
-    { fromMs: zeroMs, toMs: zeroMs + simulation.endMs + 61_000, synced: true, config: config.hash, version: '0.0.0' },
-  ];
-  fillMinutes(gathered);
-  return { gathered, truth: simulation.truth(), zeroMs };
+  const endT = simulation.endMs + SETTLE_MS;
+  await session.finish(endT);
+  gatherer.end(endT);
+  const gathered = gatherer.gathered({ kind: 'replay', logs: ['shift.log'], frames: 0, interesting: 0 });
+  return { gathered, zeroMs, sent };
 }
 
-/** Copies what is new in the pipeline's state into the samples. */
-function lookAt({ state, layout }: Pipeline, gathered: Gathered, zeroMs: number): () => void {
-  const last = new Map<string, number>();
-  const lists = new Map<string, { atMs: number[]; value: number[] }>();
-  const put = (subject: string, quantity: SeriesQuantity, at: number, value: number): void => {
-    const key = seriesKey(subject, quantity);
-    if (at === NEVER || at === last.get(key)) return;
-    last.set(key, at);
-    const series = lists.get(key) ?? { atMs: [], value: [] };
-    lists.set(key, series);
-    gathered.samples.set(key, series);
-    series.atMs.push(zeroMs + at);
-    series.value.push(value);
-  };
-  const sample = (subject: string, quantity: SeriesQuantity, s: Sample): void => put(subject, quantity, s.at, s.value);
-  return () => {
-    const { air, pressures, context } = state;
-    sample('air/primary', 'pressure', air.primaryFine);
-    sample('air/secondary', 'pressure', air.secondaryFine);
-    sample('air/supply', 'pressure', air.supply);
-    sample('brakes', 'application pressure', pressures.application);
-    sample('tractor', 'engine speed', context.engineSpeed);
-    sample('tractor', 'speed', context.wheelSpeed);
-    for (const { subject } of layout.wheelEnds) {
-      const end = state.wheelEnds[subject];
-      if (end === undefined) continue;
-      put(subject, 'stroke state', end.at, end.code);
-      if (end.strokeMm >= 0) put(subject, 'stroke', end.strokeAt, end.strokeMm);
-    }
-    for (const { subject } of layout.tires) {
-      const tire = state.tires[subject];
-      if (tire === undefined) continue;
-      put(subject, 'pressure', tire.at, tire.pressureKpa);
-      put(subject, 'temperature', tire.temperatureAt, tire.temperatureC);
-    }
-  };
-}
-
-function fillMinutes(gathered: Gathered): void {
-  for (const [key, { atMs, value }] of gathered.samples) {
-    const rows = { atMs: [] as number[], min: [] as number[], max: [] as number[], last: [] as number[] };
-    for (let i = 0; i < atMs.length; i++) {
-      const at = atMs[i]!;
-      const minute = Math.floor(at / MINUTE_MS) * MINUTE_MS;
-      const v = value[i]!;
-      const k = rows.atMs.length - 1;
-      if (rows.atMs[k] === minute) {
-        rows.min[k] = Math.min(rows.min[k]!, v);
-        rows.max[k] = Math.max(rows.max[k]!, v);
-        rows.last[k] = v;
-      } else
-        for (const [list, x] of [
-          [rows.atMs, minute],
-          [rows.min, v],
-          [rows.max, v],
-          [rows.last, v],
-        ] as const)
-          list.push(x);
-    }
-    gathered.minutes.set(key, rows);
-  }
+/** A straight truck with measured strokes, in the city on a hot day, with the given drive and faults. */
+export function cityShift(drive: readonly string[], faults: readonly string[]): Scenario {
+  const list = (lines: readonly string[]): string => lines.map((line) => `  - {${line}}`).join('\n');
+  return parseScenario(
+    `name: city
+title: A straight truck in the city
+start: 2026-08-04T11:00:00Z
+seed: 20260804
+interface: can0
+truck:
+  vin: NORTHLINE00T0208X
+  odometerKm: 154020
+  load: 0.7
+  tractor:
+    axles:
+      - {name: steer, kind: steer, tires: single, coldKpa: 760}
+      - {name: drive, kind: drive, tires: dual, coldKpa: 690, chamber: {type: "30", ratedStrokeMm: 63.5}}
+weather: {daily: {lowC: 26, highC: 43}, altitudeM: 1600}
+driver: brisk
+brakes: {measured: true}
+sensors: {gauge: fixed}
+air: {primaryKpa: 700, secondaryKpa: 708, purgeKpa: 20}
+route:
+  - [47.1500, -97.9000]
+  - [47.3900, -99.3500]
+drive:
+${list(drive)}
+faults:
+${list(faults)}
+`,
+    'city.yaml',
+  );
 }
