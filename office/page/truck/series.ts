@@ -24,14 +24,26 @@ export function pointsOf(rows: Series['r'][string] | undefined, column: number):
   return found;
 }
 
-/** As uPlot wants it: instants in s, then a row per line. undefined: this line has no point then; null: a gap begins. */
+/**
+ * As uPlot wants it: instants in s, then a row per line. undefined: this line has no point then; null: it lies in a gap. A gap is null at
+ * all instants of other lines too: uPlot opens a line only from the instant before a null to the one after it.
+ */
 export function aligned(
   lines: readonly (readonly [number, number])[][],
   gapMs: number,
 ): [number[], ...(number | null | undefined)[][]] {
   const withGaps = lines.map((points) => gapped(points, gapMs));
   const instants = [...new Set(withGaps.flatMap((points) => [...points.keys()]))].sort((a, b) => a - b);
-  return [instants.map((ms) => ms / 1000), ...withGaps.map((points) => instants.map((ms) => points.get(ms)))];
+  return [instants.map((ms) => ms / 1000), ...withGaps.map((points) => rowOf(points, instants))];
+}
+
+function rowOf(points: Map<number, number | null>, instants: readonly number[]): (number | null | undefined)[] {
+  let isOpen = false;
+  return instants.map((ms) => {
+    const value = points.get(ms);
+    if (value !== undefined) isOpen = value === null;
+    return isOpen ? null : value;
+  });
 }
 
 function gapped(points: readonly (readonly [number, number])[], gapMs: number): Map<number, number | null> {

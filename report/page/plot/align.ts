@@ -5,7 +5,8 @@ type Row = (number | null | undefined)[];
 
 /**
  * Lines with instants of their own on one axis, as uPlot wants them. What lies further apart than the line's `gapS` is parted by a
- * null, as what it names in `breaks`; the null is put in between and belongs to this line alone.
+ * null, as what it names in `breaks`. All instants of other lines in between are null too: uPlot opens a line only from the instant
+ * before a null to the one after it.
  * @param of a value in the reader's unit
  */
 export function aligned(lines: readonly Line[], of: (value: number, line: Line) => number): [number[], ...Row[]] {
@@ -23,8 +24,9 @@ export function aligned(lines: readonly Line[], of: (value: number, line: Line) 
     ...lines.map((line) => {
       const row: Row = new Array(xs.length).fill(undefined);
       line.s.forEach((s, i) => {
-        if (isGap(line, i)) row[indexOf.get(middle(line, i))!] = null;
-        row[indexOf.get(s)!] = of(line.v[i]!, line);
+        const at = indexOf.get(s)!;
+        if (isGap(line, i)) row.fill(null, indexOf.get(line.s[i - 1]!)! + 1, at);
+        row[at] = of(line.v[i]!, line);
       });
       return row;
     }),

@@ -114,7 +114,7 @@ describe('series', () => {
     expect(pointsOf(undefined, COLUMN.cold)).toEqual([]);
   });
 
-  it('lines keep their own instants; a hole is a null, the instant of another line is none', () => {
+  it('lines keep their own instants; a hole is null at the instants of other lines too, elsewhere they are none', () => {
     const [xs, a, b] = aligned(
       [
         [
@@ -129,7 +129,7 @@ describe('series', () => {
       GAP_MS,
     );
     expect(xs).toEqual([0, 0.001, 1, 2, (GAP_MS + 1) / 1000]);
-    expect(a).toEqual([1, null, undefined, undefined, 2]);
+    expect(a).toEqual([1, null, null, null, 2]);
     expect(b).toEqual([undefined, undefined, 3, 4, undefined]);
   });
 
