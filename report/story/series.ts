@@ -25,7 +25,7 @@ const REFERENCE_C = 18;
 /**
  * All readings of a series: one by one where they were kept, else by the minute (at the middle of each, `value` the last of it).
  * Cold-equivalent pressure is worked out of pressure and temperature where it was not kept itself, against the air pressure of
- * the depot. null: nothing was heard of it. Worked out once for each Gathered.
+ * the depot. null: nothing was heard of it. Worked out once for each Gathered, which must not change any more.
  */
 export function seriesOf(gathered: Gathered, subject: string, quantity: SeriesQuantity): Points | null {
   const key = seriesKey(subject, quantity);

@@ -101,7 +101,7 @@ function rowOf(gathered: Gathered, tire: string): TireSection['table'][number] {
   return {
     subject: tire,
     place: placeOf(tire),
-    targetKpa: targetOf(gathered, tire),
+    targetKpa: tenth(targetOf(gathered, tire) ?? undefined),
     firstKpa: tenth(cold?.value[0]),
     lastKpa: tenth(cold?.value.at(-1)),
     hottestC: celsius === null ? null : tenth(greatest(celsius.high ?? celsius.value)),
