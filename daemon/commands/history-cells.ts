@@ -50,7 +50,8 @@ export function spanWords(seconds: number): string {
 
 const value = (row: Row, column: string, unit: string, show: Show): string => {
   const si = number(row, column);
-  return si === null ? '-' : shown(si, unit, show);
+  // Speeds come in steps of some hundredths, which nobody asks for here.
+  return si === null ? '-' : shown(unit === 'km/h' ? Math.round(si) : si, unit, show);
 };
 
 const ruleWords = (row: Row): string => RULE_WORDS[row.rule as keyof typeof RULE_WORDS] ?? text(row, 'rule');
@@ -104,9 +105,8 @@ function wheelWords(row: Row, show: Show): string {
 }
 
 const speeds = (row: Row, show: Show): string => {
-  const [from, to] = [number(row, 'start_kmh'), number(row, 'end_kmh')];
-  if (from === null || to === null) return '-';
-  return `${shown(Math.round(from), 'km/h', show).split(' ')[0]} to ${shown(Math.round(to), 'km/h', show)}`;
+  const [from, to] = [value(row, 'start_kmh', 'km/h', show), value(row, 'end_kmh', 'km/h', show)];
+  return `${from.split(' ')[0]} to ${to}`;
 };
 
 function limitWords(row: Row, show: Show): string {
@@ -154,7 +154,7 @@ export const CELLS: Record<What, readonly CellColumn[]> = {
     { title: 'minute (UTC)', of: (row) => when(row, 'at') },
     { title: 'subject', of: (row) => text(row, 'subject') },
     { title: 'quantity', of: (row) => text(row, 'quantity') },
-    { title: 'least to greatest', right: true, of: range },
+    { title: 'range', right: true, of: range },
     { title: 'readings', right: true, wide: true, of: (row) => text(row, 'count') },
     { title: 'last', right: true, of: (row, show) => value(row, 'last', UNITS[text(row, 'quantity')] ?? '', show) },
   ],
