@@ -1,7 +1,7 @@
 #!/usr/bin/env node
 import { Command } from 'commander';
 import { type CheckOptions, checkCommand } from './commands/check.js';
-import type { CompareOptions } from './commands/compare.js';
+import { addCompare, addShifts } from './commands/cli-recordings.js';
 import type { Console } from './commands/console.js';
 import type { DemoOptions } from './commands/demo.js';
 import { EXIT, Failure } from './commands/failure.js';
@@ -95,29 +95,8 @@ Examples:
     process.exitCode = await replayCommand(logs, options, console_);
   });
 
-program
-  .command('compare')
-  .description('judge the same recordings with two configurations and tell which alerts differ')
-  .argument('<logs...>', 'as for replay')
-  .option('--config <A.yaml>', 'first truck file; recordings of run carry the one that was in force')
-  .requiredOption('--with <B.yaml>', 'second truck file')
-  .option('--from <T>', 'leave out what was over before (it is judged all the same); as for replay')
-  .option('--to <T>', 'stop here')
-  .option('--format <form>', 'table (default) or json, as docs/compare.md describes it')
-  .addHelpText(
-    'after',
-    `
-Both start from nothing, whatever state recordings carry. The exit code is 0 whether alerts differ or not.
-
-Examples:
-  axlepost compare morning-run.log.gz --config truck.yaml --with new-limits.yaml
-  axlepost compare recordings --with new-limits.yaml
-  axlepost compare T-1042.tar --with new-limits.yaml --format json`,
-  )
-  .action(async (logs: string[], options: CompareOptions) => {
-    const { compareCommand } = await import('./commands/compare.js');
-    process.exitCode = await compareCommand(logs, options, console_);
-  });
+addShifts(program, console_);
+addCompare(program, console_);
 
 program
   .command('survey')

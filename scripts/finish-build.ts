@@ -14,5 +14,6 @@ rmSync('dist/chunks', { recursive: true, force: true });
 await bundle({ axlepost: 'daemon/cli.ts' }, 'chunks');
 // By itself: a worker that loads one file is there in half the time, and the first reading waits for it.
 await bundle({ 'workers/store': 'adapters/store/worker.ts' }, 'chunks');
+await bundle({ 'workers/shifts': 'daemon/commands/shifts-worker.ts' }, 'chunks');
 await bundlePage();
 await bundleReportPage();

@@ -15,6 +15,8 @@ export interface Console {
   err: Terminal;
   /** What `-` reads; default: process.stdin. */
   in?: AsyncIterable<Uint8Array>;
+  /** How far the work is, 0…1, null: unknown; for whoever shows it in another way than on `err`. */
+  onProgress?(share: number | null): void;
 }
 
 /** Columns of what is no terminal. */

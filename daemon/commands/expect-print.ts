@@ -60,6 +60,12 @@ export function countWords({ counts }: Comparison): string {
   return KINDS.map((kind) => `${counts[kind]} ${KIND_WORDS[kind]}`).join(', ');
 }
 
+/** Only what there is: `1 missing, 2 moved` */
+export function foundWords({ counts }: Comparison): string {
+  const found = KINDS.filter((kind) => counts[kind] > 0);
+  return found.length === 0 ? 'no difference' : found.map((kind) => `${counts[kind]} ${KIND_WORDS[kind]}`).join(', ');
+}
+
 const headOf = ({ rule, subject }: Difference): string =>
   `${placeOf(subject)}: ${RULE_WORDS[rule as RuleName] ?? rule}`;
 

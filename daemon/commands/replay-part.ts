@@ -154,6 +154,7 @@ export class PartReplay {
 
   #show(): void {
     this.#progress.update(this.#share, clockOf(this.session.stepper.lastTick));
+    this.#options.console.onProgress?.(this.#share);
   }
 
   #makePaced(speed: number): Paced {
