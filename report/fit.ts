@@ -35,8 +35,10 @@ export function fitReport(data: ReportData, mostBytes: number, bytesOf: (part: u
     alerts: fitted.alerts.filter(({ id }) => !gone.has(id)),
     alertsLeftOut: fitted.alertsLeftOut + gone.size,
   };
+  if (gone.size > 0) cost += `; ${gone.size} of the less urgent alerts are only told at a glance`;
   while (!fits(fitted) && (fitted.brakes?.applications.s.length ?? 0) > LEAST_ROWS)
     fitted = { ...fitted, brakes: halfOf(fitted.brakes!) };
+  if (fitted.brakes !== data.brakes) cost += '; only the harder brake applications are shown';
   if (!fits(fitted)) {
     fitted = shortened(fitted);
     cost += `; of long lists the first ${LEAST_ROWS} rows are shown`;

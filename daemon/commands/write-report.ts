@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { closeSync, fsyncSync, openSync, readFileSync, readSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { reportPageFolder } from '../../config/package.js';
@@ -11,8 +12,6 @@ export const MOST_BYTES = 5_000_000;
 /** Stands near the beginning of each report: what is overwritten must be one. */
 const MARK = '<meta name="generator" content="axlepost report">';
 const MARK_WITHIN_BYTES = 1024;
-/** Nothing is loaded from anywhere, and nothing is sent. */
-const POLICY = "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:";
 
 /** What a report is drawn with. Throws a Failure where the build has not made it. */
 export function readPage(folder: string = reportPageFolder()): { script: string; style: string } {
@@ -73,18 +72,25 @@ const inStyle = (style: string): string => style.replace(/<\/(style)/gi, '<\\/$1
 const ENTITIES: Record<string, string> = { '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;', "'": '&#39;' };
 const escaped = (text: string): string => text.replace(/[&<>"']/g, (c) => ENTITIES[c]!);
 
+const hashOf = (text: string): string => `'sha256-${createHash('sha256').update(text).digest('base64')}'`;
+
+/** Nothing is loaded from anywhere and nothing is sent; of scripts and styles only these two count, whatever data say. */
+const policyOf = (script: string, style: string): string =>
+  `default-src 'none'; script-src ${hashOf(script)}; style-src ${hashOf(style)}; img-src data:; base-uri 'none'; form-action 'none'`;
+
 function htmlOf(data: ReportData, page: { script: string; style: string }, json: string): string {
   const { truck, fleet } = data.about;
+  const [script, style] = [inScript(page.script), inStyle(page.style)];
   return `<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
 ${MARK}
-<meta http-equiv="Content-Security-Policy" content="${POLICY}">
+<meta http-equiv="Content-Security-Policy" content="${policyOf(script, style)}">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark">
 <title>${escaped(`${truck}, ${fleet}: ${dayOf(data.fromMs)}`)}</title>
-<style>${inStyle(page.style)}</style>
+<style>${style}</style>
 </head>
 <body>
 <div id="report"></div>
@@ -92,7 +98,7 @@ ${MARK}
 ${tableOf(data)}
 </noscript>
 <script type="application/json" id="data">${json}</script>
-<script>${inScript(page.script)}</script>
+<script>${script}</script>
 </body>
 </html>
 `;
