@@ -28,12 +28,6 @@ function Piece({ fromS, toS, seen, kind, children }: PieceProps) {
   );
 }
 
-const LEAST_FOR_WORDS = 8;
-
-/** Is there room for a word in it? */
-const isWide = (fromS: number, toS: number, seen: [number, number]): boolean =>
-  (barOf(fromS, toS, seen)?.width ?? 0) >= LEAST_FOR_WORDS;
-
 export function TripsRow({ seen }: RowProps) {
   const { trips } = useReader().data.glance;
   return (
@@ -43,7 +37,7 @@ export function TripsRow({ seen }: RowProps) {
         {trips.length === 0 && <span class="quiet">none</span>}
         {trips.map((trip) => (
           <Piece key={trip.fromS} {...trip} seen={seen} kind="trip">
-            {isWide(trip.fromS, trip.toS, seen) && <span>{trip.label}</span>}
+            <span>{trip.label}</span>
           </Piece>
         ))}
       </div>
@@ -64,7 +58,7 @@ export function LifeRow({ seen }: RowProps) {
         ))}
         {glance.life.map(({ fromS, toS, state }) => (
           <Piece key={fromS} fromS={fromS} toS={toS} seen={seen} kind={`life ${state}`}>
-            {isWide(fromS, toS, seen) && <span>{state}</span>}
+            <span>{state}</span>
           </Piece>
         ))}
       </div>

@@ -3,6 +3,7 @@ import { type Clock, tickWords, timeTicks } from '../words/time.js';
 import { stateWords } from '../words/units.js';
 import { LANE, LANES_GAP } from './draw-behind.js';
 import { fontOf } from './pencil.js';
+import { decimalsOf } from './range.js';
 import type { Layout } from './sheet.js';
 
 /** Width of the axes at the left and at the right: the same in all plots, so that their instants stand below each other. */
@@ -66,15 +67,6 @@ export function valueAxis(layout: Layout, { scale, side, isState }: ValueAxis): 
             splits.map((value) => value.toFixed(decimalsOf(step))),
         }),
   };
-}
-
-/** So many that no two ticks read alike, and none reads as what it is not: steps may be 2.5. */
-export function decimalsOf(step: number): number {
-  for (let digits = 0; digits < 4; digits++) {
-    const scaled = step * 10 ** digits;
-    if (Math.abs(scaled - Math.round(scaled)) < 1e-6) return digits;
-  }
-  return 4;
 }
 
 /** Pressure across, as in a scatter. */

@@ -28,7 +28,7 @@ function drawArea(pencil: Pencil, { kind, fromS, toS, label }: PlotSpan): void {
   const { ctx, palette, unit, top, bottom } = pencil;
   const [from, to] = across(pencil, fromS, toS);
   if (to < pencil.left || from > pencil.right) return;
-  ctx.globalAlpha = kind === 'gap' ? 1 : 0.55;
+  ctx.globalAlpha = kind === 'gap' ? 1 : 0.45;
   ctx.fillStyle = kind === 'gap' ? palette.shade : fillOf(pencil, SPANS[kind].pattern, palette.quiet);
   ctx.fillRect(from, top, to - from, bottom - top);
   ctx.globalAlpha = 1;

@@ -6,13 +6,14 @@ import { type LineStyle, lineStyles } from './style.js';
 /** What the lines, limits and patterns mean; with the values of the instant that is read. */
 export function Key({ plot, read }: { plot: Plot; read: ReadOut | null }) {
   const styles = lineStyles(plot.lines);
+  const isBold = plot.lines.some(({ role }) => role !== 'judged');
   const kinds = new Set(plot.limits.map(({ kind }) => kind));
   return (
     <ul class="key">
       {plot.lines.map((line, i) => (
         <li key={`${i} ${line.label}`}>
           <Stroke style={styles[i]!} />
-          <span class={line.role === 'judged' ? 'judged' : ''}>{line.label}</span>
+          <span class={isBold && line.role === 'judged' ? 'judged' : ''}>{line.label}</span>
           {read !== null && <b class="value">{read.values[i] ?? 'nothing'}</b>}
         </li>
       ))}

@@ -1,13 +1,14 @@
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type uPlot from 'uplot';
 import type { Plot } from '../../data.js';
 import { useReader } from '../reader.js';
-import { nearest, pointAt } from './align.js';
 import { buildTimePlot, follow, heightOf } from './build.js';
 import type { PlotGroup } from './group.js';
 import { Key } from './key.js';
 import { plotWords, readOut } from './plot-words.js';
 import { zoomBy } from './range.js';
 import { type PaperWidth, Sheet } from './sheet.js';
+import { stepFrom } from './step.js';
 import { ValuesTable } from './values-table.js';
 
 interface PlotFigureProps {
@@ -54,11 +55,16 @@ export function PlotFigure({ plot, group, keepsRight = false, paper = 'full' }: 
         <span class="read" data-read={read === null ? 'no' : 'yes'}>
           {read !== null && [read.moment, ...read.spans].join(' · ')}
         </span>
-        {isZoomed && (
-          <button type="button" class="small no-print" onClick={() => group.setRange(null)}>
-            Whole time
+        <span class="zoom no-print">
+          <button type="button" class="small by-touch" onClick={() => zoom(plot, group, ZOOM)}>
+            Zoom in
           </button>
-        )}
+          {isZoomed && (
+            <button type="button" class="small" onClick={() => group.setRange(null)}>
+              Whole time
+            </button>
+          )}
+        </span>
       </figcaption>
       <AxisNames plot={plot} />
       <div
@@ -73,6 +79,8 @@ export function PlotFigure({ plot, group, keepsRight = false, paper = 'full' }: 
         aria-valuenow={Math.round(atS === null ? fromS : Math.max(fromS, Math.min(toS, atS)))}
         aria-valuetext={read?.words ?? 'no instant chosen'}
         onKeyDown={(event) => onKey(event, plot, group)}
+        onPointerDown={(event) => touched(event, sheet.current?.plot, group)}
+        onPointerMove={(event) => touched(event, sheet.current?.plot, group)}
       />
       <Key plot={plot} read={read} />
       <ValuesTable plot={plot} />
@@ -99,18 +107,16 @@ const ZOOM = 0.5;
 
 /** Arrows read point by point, with Shift ten at once; + and − zoom, 0 or Escape shows the whole. */
 function onKey(event: KeyboardEvent, plot: Plot, group: PlotGroup): void {
-  const whole: [number, number] = [plot.fromS, plot.toS];
-  const seen = group.seenOf(...whole) ?? whole;
-  const around = group.cursorS ?? (seen[0] + seen[1]) / 2;
+  const seen = group.seenOf(plot.fromS, plot.toS) ?? [plot.fromS, plot.toS];
   const step = event.shiftKey ? MANY : 1;
   const acts: Record<string, () => void> = {
     ArrowRight: () => group.setCursor(stepFrom(plot, group.cursorS, step, seen)),
     ArrowLeft: () => group.setCursor(stepFrom(plot, group.cursorS, -step, seen)),
     Home: () => group.setCursor(stepFrom(plot, null, 1, seen)),
     End: () => group.setCursor(stepFrom(plot, null, -1, seen)),
-    '+': () => group.setRange(zoomBy(whole, seen, ZOOM, around)),
-    '=': () => group.setRange(zoomBy(whole, seen, ZOOM, around)),
-    '-': () => group.setRange(zoomBy(whole, seen, 1 / ZOOM, around)),
+    '+': () => zoom(plot, group, ZOOM),
+    '=': () => zoom(plot, group, ZOOM),
+    '-': () => zoom(plot, group, 1 / ZOOM),
     '0': () => group.setRange(null),
     Escape: () => group.setRange(null),
   };
@@ -120,13 +126,16 @@ function onKey(event: KeyboardEvent, plot: Plot, group: PlotGroup): void {
   act();
 }
 
-/** The instant of a point of the first line, so many further; from nowhere: its first or last one that is seen. */
-export function stepFrom(plot: Plot, atS: number | null, step: number, seen: [number, number]): number | null {
-  const line = plot.lines.find(({ role }) => role === 'judged') ?? plot.lines[0];
-  if (line === undefined || line.s.length === 0) return null;
-  const [first, last] = [nearest(line.s, seen[0]), nearest(line.s, seen[1])];
-  if (atS === null) return line.s[step > 0 ? first : last]!;
-  const now = nearest(line.s, atS);
-  const wanted = pointAt(line, atS) === null && Math.abs(line.s[now]! - atS) > 1 ? now : now + step;
-  return line.s[Math.max(first, Math.min(last, wanted))]!;
+/** Around the instant that is read. */
+function zoom({ fromS, toS }: Plot, group: PlotGroup, factor: number): void {
+  const seen = group.seenOf(fromS, toS) ?? [fromS, toS];
+  group.setRange(zoomBy([fromS, toS], seen, factor, group.cursorS ?? (seen[0] + seen[1]) / 2));
+}
+
+/** A finger reads where it is and moves; up and down it still scrolls the page. */
+function touched(event: PointerEvent, plot: uPlot | null | undefined, group: PlotGroup): void {
+  if (event.pointerType === 'mouse' || !plot) return;
+  const { left, width } = plot.over.getBoundingClientRect();
+  const x = event.clientX - left;
+  if (x >= 0 && x <= width) group.setCursor(plot.posToVal(x, 'x'));
 }

@@ -60,3 +60,12 @@ export function zoomBy(
   if ((now[1] - now[0]) * factor < SHORTEST_S) return now;
   return zoomTo(whole, aroundS - (aroundS - now[0]) * factor, aroundS + (now[1] - aroundS) * factor);
 }
+
+/** So many that no two ticks read alike, and none reads as what it is not: steps may be 2.5. */
+export function decimalsOf(step: number): number {
+  for (let digits = 0; digits < 4; digits++) {
+    const scaled = step * 10 ** digits;
+    if (Math.abs(scaled - Math.round(scaled)) < 1e-6) return digits;
+  }
+  return 4;
+}

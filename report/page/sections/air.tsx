@@ -45,7 +45,7 @@ function Tests({ air: { tests } }: { air: AirSection }) {
     { head: 'Time', isHead: true, cell: ({ s }) => clock.moment(s) },
     { head: 'Lasted', isNumber: true, cell: ({ seconds }) => span(seconds) },
     { head: 'Brakes', cell: ({ state }) => state },
-    { head: 'Circuit', cell: ({ circuit }) => circuit },
+    { head: 'Circuit', cell: ({ circuit }) => circuit.replace('air/', '') },
     { head: `Fell by, ${unitOf('kPa')}`, isNumber: true, cell: ({ fallKpa }) => cell(fallKpa, 'kPa', show) },
     { head: 'Rate', isNumber: true, cell: ({ kpaPerMin }) => rateInUnits(kpaPerMin, show) },
     { head: 'Allowed', isNumber: true, cell: ({ limitKpaPerMin }) => rateInUnits(limitKpaPerMin, show) },
@@ -55,7 +55,7 @@ function Tests({ air: { tests } }: { air: AirSection }) {
   return (
     <>
       <Table name="Leak tests" columns={columns} rows={tests} />
-      <div class="pair">
+      <div class="pair small-ones">
         {plotted.map((test) => (
           <TestPlot key={`${test.s} ${test.circuit} ${test.state}`} test={test} />
         ))}

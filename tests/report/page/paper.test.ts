@@ -3,6 +3,7 @@ import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { isSkipped, screenshot, startBrowser } from '../../support/chromium.js';
 import { largeReport, madeUpReport } from './fixture.js';
 import { bundledReport, openReport, pictureOf, whole } from './support/stage.js';
+import { wave } from './support/waves.js';
 
 /* In the dark, on paper, and with more alerts than anybody wants. */
 
@@ -49,6 +50,25 @@ describe.skipIf(isSkipped)('a report in other forms', () => {
     expect(complaints).toEqual([]);
   });
 
+  it('no line has ink over its gap, though another one is heard in it', async () => {
+    const data = madeUpReport();
+    const [alert] = data.alerts;
+    const [like] = alert!.plots;
+    const flat = (label: string, role: 'judged' | 'mate', v: number, holes: [number, number][] = []) =>
+      wave({ label, role, fromS: 2100, toS: 5400, stepS: 10, value: () => v, holes });
+    const lines = [flat('with a gap', 'judged', 700, [[3000, 4500]]), flat('without one', 'mate', 650)];
+    data.alerts = [{ ...alert!, plots: [{ ...like!, lines, limits: [], spans: [], marks: [] }] }];
+    const { page } = await open(data);
+    const canvas = page.locator('.alert canvas');
+    await canvas.waitFor();
+    const inkAt = (fromS: number, toS: number, colour: string): Promise<number> =>
+      page.evaluate(`(${inkIn.toString()})(${(fromS - 2100) / 3300}, ${(toS - 2100) / 3300}, '${colour}')`);
+    await expect.poll(() => inkAt(2200, 2900, '--line-1')).toBeGreaterThan(50);
+    expect(await inkAt(4600, 5300, '--line-1')).toBeGreaterThan(50);
+    expect(await inkAt(3020, 4480, '--line-1')).toBe(0);
+    expect(await inkAt(3020, 4480, '--line-2')).toBeGreaterThan(50);
+  });
+
   it('sixty alerts are all there, few of their plots are drawn at once', async () => {
     const { page, complaints } = await open(largeReport());
     await whole(page);
@@ -68,3 +88,19 @@ const ALL_DRAWN = `[...document.querySelectorAll('.sheet canvas')].every((canvas
   for (let i = 3; i < data.length; i += 4) if (data[i] > 0) inked++;
   return inked > 500;
 })`;
+
+/** Runs in the page: pixels of a colour in a part of the first plot, from and to as shares of its width. */
+function inkIn(from: number, to: number, name: string): number {
+  // biome-ignore lint/suspicious/noExplicitAny: the tests are compiled without a browser's types
+  const { document, getComputedStyle, devicePixelRatio } = globalThis as any;
+  const box = document.querySelector('.alert .u-over').style;
+  const px = (text: string): number => Number.parseFloat(text) * devicePixelRatio;
+  const hex = getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+  const wanted = [1, 3, 5].map((i) => Number.parseInt(hex.slice(i, i + 2), 16));
+  const ctx = document.querySelector('.alert canvas').getContext('2d');
+  const [left, width] = [px(box.left), px(box.width)];
+  const { data } = ctx.getImageData(left + from * width, px(box.top), (to - from) * width, px(box.height));
+  let found = 0;
+  for (let i = 0; i < data.length; i += 4) if (wanted.every((value, n) => Math.abs(data[i + n] - value) < 6)) found++;
+  return found;
+}
