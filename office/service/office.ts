@@ -17,6 +17,7 @@ import { Answers } from './answers.js';
 import { type OfficeClock, repeatedly } from './clock.js';
 import { Gatherer } from './gatherer.js';
 import { truckPageOf } from './pages.js';
+import { Reloads } from './reloads.js';
 import { seriesOf } from './series.js';
 import { step } from './step.js';
 import { View } from './view.js';
@@ -59,6 +60,7 @@ export class Office implements BoardSource {
   readonly answers: Answers;
   readonly #options: OfficeOptions;
   readonly #link: OfficeLink;
+  readonly #reloads: Reloads;
   /** When something falls due with time alone, by truck: an answer that was too early, an alert that nobody takes. */
   readonly #due = new Map<string, { key: TruckKey; dueMs: number }>();
   /** Since when the broker is there; null while it is away. */
@@ -92,7 +94,17 @@ export class Office implements BoardSource {
     this.answers = new Answers({ clock, publish: (key, answer) => this.#link.answer(key, answer) });
     view.listeningMs = () => this.#listeningMs;
     for (const { key, state } of view) this.#note(key, state);
-    store.onChanged((key) => void this.#reload(key));
+    this.#reloads = new Reloads({
+      store,
+      clock,
+      known: (key) => view.get(key)?.revision ?? -1,
+      loaded: (key, state) => {
+        view.put(key, state);
+        this.#note(key, state);
+      },
+      onTrouble: (line) => this.#setStoreNote(line),
+    });
+    store.onChanged((key, revision) => this.#reloads.take(key, revision));
     this.#link = options.connect(
       (key, incoming) => this.gatherer.take(key, incoming),
       (notes) => this.#setBrokerNotes(notes),
@@ -176,6 +188,7 @@ export class Office implements BoardSource {
   /** Stores what has come, then ends. */
   async close(): Promise<void> {
     for (const end of this.#ends) end();
+    this.#reloads.close();
     await this.#link.close();
     await this.gatherer.drained();
     this.view.close();
@@ -225,17 +238,6 @@ export class Office implements BoardSource {
       if (dueMs > nowMs) continue;
       this.#due.delete(name);
       this.gatherer.nudge(key);
-    }
-  }
-
-  async #reload(key: TruckKey): Promise<void> {
-    try {
-      const state = await this.store.truck(key);
-      if (state !== null) this.view.put(key, state);
-      if (state !== null) this.#note(key, state);
-    } catch (error) {
-      if (!(error instanceof StoreError)) throw error;
-      this.#setStoreNote(error.message);
     }
   }
 

@@ -62,6 +62,8 @@ export interface OfficeStore {
   /** All trucks, for the start. */
   trucks(): AsyncIterable<{ key: TruckKey; state: TruckState }>;
   truck(key: TruckKey): Promise<TruckState | null>;
+  /** Of some trucks, in whatever order, those that are there; at most TRUCK_PAGE at a time. */
+  trucksOf(keys: readonly TruckKey[]): Promise<{ key: TruckKey; state: TruckState }[]>;
 
   /**
    * An event is stored first, and the truck's row follows from it, in one transaction per truck at most: all of a batch or nothing of
@@ -72,8 +74,8 @@ export interface OfficeStore {
   receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]>;
   /** One transaction on one row; null when decide gave null or the truck is unknown. */
   change(key: TruckKey, decide: Decide): Promise<TruckState | null>;
-  /** Called after another instance has changed a truck. */
-  onChanged(listener: (key: TruckKey) => void): void;
+  /** Called after another instance has changed a truck, with the revision that its row has from then on. */
+  onChanged(listener: (key: TruckKey, revision: number) => void): void;
 
   /** Newest first. */
   events(query: EventQuery): Promise<ReceivedEvent[]>;

@@ -34,9 +34,9 @@ export interface EarOptions {
 export class PostgresEar {
   readonly #options: EarOptions;
   readonly #revisions = new Map<string, number>();
-  readonly #listeners: ((key: TruckKey) => void)[] = [];
+  readonly #listeners: ((key: TruckKey, revision: number) => void)[] = [];
   /** Heard before anybody listened. */
-  readonly #untold = new Map<string, TruckKey>();
+  readonly #untold = new Map<string, { key: TruckKey; revision: number }>();
   #client: pg.Client | null = null;
   #timer: NodeJS.Timeout | null = null;
   #failures = 0;
@@ -73,12 +73,12 @@ export class PostgresEar {
     this.#untold.delete(name);
   }
 
-  onChanged(listener: (key: TruckKey) => void): void {
+  onChanged(listener: (key: TruckKey, revision: number) => void): void {
     this.#listeners.push(listener);
     const untold = [...this.#untold.values()];
     this.#untold.clear();
     queueMicrotask(() => {
-      for (const key of untold) listener(key);
+      for (const { key, revision } of untold) listener(key, revision);
     });
   }
 
@@ -105,8 +105,8 @@ export class PostgresEar {
     const name = keyText(key);
     if (revision <= (this.#revisions.get(name) ?? -1)) return;
     this.#revisions.set(name, revision);
-    if (this.#listeners.length === 0) this.#untold.set(name, key);
-    for (const listener of this.#listeners) listener(key);
+    if (this.#listeners.length === 0) this.#untold.set(name, { key, revision });
+    for (const listener of this.#listeners) listener(key, revision);
   }
 
   async #ask(client: pg.Client): Promise<void> {

@@ -15,6 +15,11 @@ const TRUCK: Statement = {
   name: 'truck',
   text: 'SELECT state FROM trucks WHERE fleet = $1 AND truck = $2 AND state IS NOT NULL',
 };
+const TRUCKS_OF: Statement = {
+  name: 'trucks-of',
+  text: `SELECT fleet, truck, state FROM trucks
+    WHERE (fleet, truck) IN (SELECT * FROM unnest($1::text[], $2::text[])) AND state IS NOT NULL`,
+};
 const READINGS: Statement = {
   name: 'readings',
   text: `SELECT received_ms::float8 AS ms, body AS reading FROM readings
@@ -33,6 +38,10 @@ const CONDITIONS: readonly (readonly [keyof EventQuery, string])[] = [
   ['toMs', 'received_ms <'],
 ];
 
+type TruckRow = TruckKey & { state: TruckState };
+
+const entry = ({ fleet, truck, state }: TruckRow) => ({ key: { fleet, truck }, state });
+
 /** All reading: bounded. */
 export class PostgresReader {
   readonly #link: PostgresLink;
@@ -43,8 +52,14 @@ export class PostgresReader {
 
   /** Those after this one, in the order of their names. */
   async trucks(after: TruckKey): Promise<{ key: TruckKey; state: TruckState }[]> {
-    const rows = await this.#link.run<TruckKey & { state: TruckState }>(TRUCKS, [after.fleet, after.truck]);
-    return rows.map(({ fleet, truck, state }) => ({ key: { fleet, truck }, state }));
+    return (await this.#link.run<TruckRow>(TRUCKS, [after.fleet, after.truck])).map(entry);
+  }
+
+  /** At most TRUCK_PAGE of them. */
+  async trucksOf(keys: readonly TruckKey[]): Promise<{ key: TruckKey; state: TruckState }[]> {
+    const some = keys.slice(0, TRUCK_PAGE);
+    const names = [some.map(({ fleet }) => fleet), some.map(({ truck }) => truck)];
+    return (await this.#link.run<TruckRow>(TRUCKS_OF, names)).map(entry);
   }
 
   async truck({ fleet, truck }: TruckKey): Promise<TruckState | null> {

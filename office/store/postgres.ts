@@ -88,6 +88,12 @@ class PostgresStore implements OfficeStore {
     return state;
   }
 
+  async trucksOf(keys: readonly TruckKey[]): Promise<{ key: TruckKey; state: TruckState }[]> {
+    const rows = await this.#reader.trucksOf(keys);
+    for (const { key, state } of rows) this.#ear.know(key, state.revision);
+    return rows;
+  }
+
   receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]> {
     return this.#writer.receive(batches, fold);
   }
@@ -96,7 +102,7 @@ class PostgresStore implements OfficeStore {
     return this.#writer.change(key, decide);
   }
 
-  onChanged(listener: (key: TruckKey) => void): void {
+  onChanged(listener: (key: TruckKey, revision: number) => void): void {
     this.#ear.onChanged(listener);
   }
 

@@ -52,6 +52,14 @@ export class SqliteReader {
     return row === undefined ? null : this.#entry(row).state;
   }
 
+  /** At most TRUCK_PAGE of them. */
+  trucksOf(keys: readonly TruckKey[]): { key: TruckKey; state: TruckState }[] {
+    return keys.slice(0, TRUCK_PAGE).flatMap(({ fleet, truck }) => {
+      const row = this.#truck.get(fleet, truck);
+      return row === undefined ? [] : [this.#entry(row)];
+    });
+  }
+
   events(query: EventQuery): ReceivedEvent[] {
     const given = CONDITIONS.filter(([name]) => query[name] !== undefined);
     const where = given.length === 0 ? '' : `WHERE ${given.map(([, sql]) => sql).join(' AND ')}`;

@@ -78,6 +78,10 @@ export class SqliteStore implements OfficeStore {
     return this.#guard(() => this.#reader.truck(key));
   }
 
+  trucksOf(keys: readonly TruckKey[]): Promise<{ key: TruckKey; state: TruckState }[]> {
+    return this.#guard(() => this.#reader.trucksOf(keys));
+  }
+
   receive(batches: readonly Batch[], fold: Fold): Promise<TruckState[]> {
     return this.#guard(() => this.#writer.receive(batches, fold));
   }

@@ -52,6 +52,27 @@ it('the messages of these tests are as trucks send them', () => {
   expect(eventSchema.parse(eventMessage(1))).toEqual(eventMessage(1));
 });
 
+describe.each(STORES)('$name: some trucks at once', ({ open }) => {
+  it('those that are there, each with its row; at most two hundred', async () => {
+    const store = await open();
+    const keys = Array.from({ length: 210 }, (_, n) => ({
+      fleet: n % 2 === 0 ? 'northline' : 'south',
+      truck: `T-${n}`,
+    }));
+    await store.receive(
+      keys.map((key) => ({ key, messages: [event(1)] })),
+      noting,
+    );
+    expect(await store.trucksOf([])).toEqual([]);
+    const [first, second] = [keys[3]!, keys[8]!];
+    const found = await store.trucksOf([second, { fleet: 'northline', truck: first.truck }, first]);
+    const byName = new Map(found.map(({ key, state }) => [`${key.fleet}/${key.truck}`, state]));
+    expect([...byName.keys()].sort()).toEqual(['northline/T-8', 'south/T-3']);
+    expect(byName.get('south/T-3')).toEqual(await store.truck(first));
+    expect(await store.trucksOf(keys)).toHaveLength(200);
+  });
+});
+
 describe.each(STORES)('$name: receive', ({ open }) => {
   it('an unknown truck begins with a new state; the row is what fold has given', async () => {
     const store = await open();

@@ -126,6 +126,32 @@ describe.skipIf(!postgresIsInstalled)('two offices on one database', () => {
     expect(await told(b, 1)).toEqual([OTHER.truck]);
   });
 
+  it('a change is told with the revision that its row has, and many rows are read at once', async () => {
+    const [a, b] = await two();
+    const keys = Array.from({ length: 230 }, (_, n) => ({ fleet: 'northline', truck: `T-${n}` }));
+    const revisions = new Map<string, number>();
+    const heard = new Promise<void>((resolve) => {
+      b.onChanged(({ truck }, revision) => {
+        revisions.set(truck, revision);
+        if (revisions.size === keys.length) resolve();
+      });
+    });
+    await a.receive(
+      keys.map((key) => ({ key, messages: [event(1)] })),
+      noting,
+    );
+    await heard;
+    const rows = await b.trucksOf([...keys.slice(0, 150), { fleet: 'northline', truck: 'T-none' }]);
+    expect(rows.map(({ key }) => key.truck).sort()).toEqual(
+      keys
+        .slice(0, 150)
+        .map(({ truck }) => truck)
+        .sort(),
+    );
+    for (const { key, state } of rows) expect(state).toMatchObject({ revision: revisions.get(key.truck) });
+    expect(rows[7]!.state).toEqual(await a.truck(rows[7]!.key));
+  });
+
   it('while the way is broken nothing is heard; when it is there again, all that has moved is told, and nothing else', async () => {
     const database = await server().database();
     const lines: string[] = [];
