@@ -87,12 +87,14 @@ const nameOf = (path: string): string => (path === '-' ? 'stdin' : basename(path
 const sentenceOf = (line: string): string => `${line.replace(/^\S*\//, '').trimEnd()}.`;
 
 function countNotes(sum: (key: keyof LogsRead['counts']) => number): string[] {
-  const told: [count: number, sentence: string][] = [
-    [sum('bad'), 'lines of the logs were damaged and count for nothing'],
-    [sum('badPackets'), 'packets of the captures were damaged and count for nothing'],
-    [sum('clamped'), 'stamps were up to a second behind the one before, and were taken as the same instant'],
-    [sum('unknownInterface'), 'frames came from interfaces that the truck file does not name'],
-    [sum('errorFrames'), 'error frames were on the bus'],
+  const told: [count: number, one: string, more: string][] = [
+    [sum('bad'), 'line of the logs was damaged and counts', 'lines of the logs were damaged and count'],
+    [sum('badPackets'), 'packet of a capture was damaged and counts', 'packets of captures were damaged and count'],
+    [
+      sum('unknownInterface'),
+      'frame came from an interface that the truck file does not name, and counts',
+      'frames came from interfaces that the truck file does not name, and count',
+    ],
   ];
-  return told.filter(([count]) => count > 0).map(([count, sentence]) => `${count} ${sentence}.`);
+  return told.filter(([count]) => count > 0).map(([n, one, more]) => `${n} ${n === 1 ? one : more} for nothing.`);
 }
