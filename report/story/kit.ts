@@ -1,5 +1,5 @@
 /** What every family of pictures is made with. */
-export { drawn, type LineLook, lineOf, UNITS } from './lines.js';
+export { drawn, drawnAs, type LineLook, lineOf, UNITS } from './lines.js';
 export {
   didPeersMoveToo,
   isStep,

@@ -42,9 +42,13 @@ export function lineOf(
 
 /** Any points as a line. Thinned, and rounded to the unit's step. */
 export function drawn(gathered: Gathered, points: Points, unit: string, look: LineLook): Line {
+  const most = look.most ?? (look.role === 'judged' ? MOST_JUDGED : MOST_OTHER);
+  return drawnAs(gathered, thin(points, most), points, unit, look);
+}
+
+/** Some of the points of a series as its line. @param kept both ends of every gap are among them */
+export function drawnAs(gathered: Gathered, kept: Points, points: Points, unit: string, look: LineLook): Line {
   const { label, role, axis = 0 } = look;
-  const most = look.most ?? (role === 'judged' ? MOST_JUDGED : MOST_OTHER);
-  const kept = thin(points, most);
   const round = (list: readonly number[]): number[] => list.map((v) => roundedTo(unit, v) ?? 0);
   const s = kept.atMs.map((ms) => atS(gathered, ms));
   const { gapS, breaks } = gapsOf(s, kept, points);

@@ -1,32 +1,13 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { AirCycleValues, AirTestValues } from '../../../daemon/truck/records.js';
+import type { AirTestValues } from '../../../daemon/truck/records.js';
 import type { AirSection } from '../../../report/data.js';
 import type { Gathered, GatheredRecord } from '../../../report/gathered.js';
 import { airSection, MOST_CYCLES, MOST_PLOTS, MOST_TESTS } from '../../../report/story/air-section.js';
 import { b1 } from '../../simulator/naive.js';
 import { LAYOUT, truckOf } from '../../support/truck-file.js';
+import { pumped, tested } from '../support/air.js';
 import { byMinute, run, sample, ZERO_MS } from '../support/by-hand.js';
 import { cityShift, type DrivenShift, driveShift } from '../support/drive-shift.js';
-
-function tested(second: number, more: Partial<AirTestValues> = {}): GatheredRecord {
-  const values: AirTestValues = {
-    ...{ state: 'released', circuit: 'air/primary', seconds: 120, fallKpa: 20, kpaPerMin: 10 },
-    ...{ thirds: [10, 10, 10], units: 2, limit: 20.7 },
-    ...more,
-  };
-  const startMs = ZERO_MS + second * 1000;
-  const endMs = startMs + values.seconds * 1000;
-  const at = { startAt: second * 1000, endAt: endMs - ZERO_MS };
-  return { startMs, endMs, record: { kind: 'air-test', subject: 'air/supply', ...at, values } };
-}
-
-function pumped(second: number, more: Partial<AirCycleValues> = {}): GatheredRecord {
-  const values: AirCycleValues = { cutInKpa: 690, cutOutKpa: 860, pumpingS: 60, revolutionsPer100Kpa: 1200, ...more };
-  const startMs = ZERO_MS + second * 1000;
-  const endMs = startMs + values.pumpingS * 1000;
-  const at = { startAt: second * 1000, endAt: endMs - ZERO_MS };
-  return { startMs, endMs, record: { kind: 'air-cycle', subject: 'air/supply', ...at, values } };
-}
 
 function air(records: GatheredRecord[], config = truckOf()): Gathered {
   const gathered = run(600, config);
