@@ -85,10 +85,10 @@ function lineOf(one: Difference, runs: boolean, { colour, columns }: DifferenceS
 
 function moreOf({ kind, at, expected, numbers }: Difference): string {
   if (expected === null) return '';
-  const moved = at === expected.at ? '' : `by ${span(at - expected.at)}, expected at ${clockOf(expected.at)}`;
+  const moved = at === expected.at ? '' : `by ${span(at - expected.at)} from ${clockOf(expected.at)}`;
   if (kind === 'moved') return moved;
   if (kind === 'numbers') return numbers!;
-  return `expected ${urgencyName(expected.urgency)}${moved === '' ? '' : `; moved ${moved}`}`;
+  return `expected ${urgencyName(expected.urgency)}${moved === '' ? '' : `; ${moved}`}`;
 }
 
 /** `+12 s`, `-4 min 12 s`, `+1 h 2 min`. */

@@ -41,7 +41,7 @@ describe('--expect', () => {
     expect(out).toBe(
       text([
         'red stop lamp, bus main: red stop lamp',
-        '  moved     0:00:25  raised, pull over: by +12 s, expected at 0:00:13',
+        '  moved     0:00:25  raised, pull over: by +12 s from 0:00:13',
         '  urgency   0:01:10  cleared, pull over: expected plan',
         '  missing   1:23:20  cleared, pull over',
         'red stop lamp, bus other: red stop lamp',
@@ -144,7 +144,7 @@ describe('--bless', () => {
       code: 0,
       out: text([
         'red stop lamp, bus main: red stop lamp',
-        '  moved     0:00:25  raised, pull over: by +1 s, expected at 0:00:24',
+        '  moved     0:00:25  raised, pull over: by +1 s from 0:00:24',
         '  numbers   0:01:10  cleared, pull over: since 0:00:25, expected 0:00:24',
       ]),
     });

@@ -120,7 +120,7 @@ describe('JUnit XML', () => {
         attributes: { message: 'not as expected: 1 moved', type: 'differs' },
         text: [
           'red stop lamp, bus main: red stop lamp',
-          '  moved     0:00:25  raised, pull over: by +12 s, expected at 0:00:13',
+          '  moved     0:00:25  raised, pull over: by +12 s from 0:00:13',
         ].join('\n'),
         children: [],
       },

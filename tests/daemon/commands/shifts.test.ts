@@ -26,7 +26,7 @@ describe('a folder of shifts', () => {
         '',
         'late: not as expected (1 moved)',
         '  red stop lamp, bus main: red stop lamp',
-        '    moved     0:00:25  raised, pull over: by +12 s, expected at 0:00:13',
+        '    moved     0:00:25  raised, pull over: by +12 s from 0:00:13',
         '',
         'less: not as expected (1 missing)',
         '  red stop lamp, bus main: red stop lamp',
