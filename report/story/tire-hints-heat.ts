@@ -3,7 +3,7 @@ import { moveOf } from './moves.js';
 import { peersOf } from './peers.js';
 import { firstAt, type Points, pointsOf, seriesOf, valueBefore } from './series.js';
 import { hintOf, type TireHint } from './tire-hints.js';
-import { degreesApart, kpaApart, type TireScene } from './tire-scene.js';
+import { degreesApart, fallOf, kpaApart, type TireScene } from './tire-scene.js';
 import { counted } from './wording.js';
 
 const KELVIN = 273.15;
@@ -49,7 +49,7 @@ export const pressureFollowedHeat: TireHint = (t) => {
       'real',
       `${warmer}; its pressure rose by ${kpaApart(h.toKpa - h.fromKpa, t.show)}. The air itself is hot.`,
     );
-  if (part > DID_NOT || t.fall !== null) return null;
+  if (part > DID_NOT || t.raw === null || fallOf(t.raw) !== null) return null;
   const rose = h.toKpa - h.fromKpa > 0 ? `rose by ${kpaApart(h.toKpa - h.fromKpa, t.show)} only` : 'did not rise';
   return hintOf(
     'unclear',

@@ -74,10 +74,9 @@ export function sawMates(t: TireScene, fromMs: number, toMs: number, ownKpa: num
   const words: Words[] = [];
   if (stayed.length > 0) {
     const most = Math.max(...stayed.map(({ change }) => Math.abs(change)));
-    const who =
-      moved.length === 0
-        ? `The ${counted(stayed.length, 'other tire')} of this axle`
-        : capital(counted(stayed.length, 'other tire of this axle', 'other tires of this axle'));
+    const others = stayed.length === 1 ? 'other tire' : counted(stayed.length, 'other tire');
+    const some = counted(stayed.length, 'other tire of this axle', 'other tires of this axle');
+    const who = moved.length === 0 ? `The ${others} of this axle` : capital(some);
     words.push([`${who} stayed within ${kpaApart(most, show)} meanwhile.`]);
   }
   if (moved.length > 0) {
