@@ -42,6 +42,10 @@ export function addHistory(program: Command, console: Console): void {
       '--events <file>',
       'events in canonical form, as replay --events --format canonical writes them; - for stdout',
     )
+    .option(
+      '--report <file.html>',
+      'a report of that time, as replay --report makes it, out of what was kept by the minute',
+    )
     .option('--verify', 'look at everything in the database and say what is wrong with it')
     .addHelpText(
       'after',
@@ -55,6 +59,7 @@ Examples:
   axlepost history readings --store axlepost.db --subject tractor/2/left --last 1h --config truck.yaml
   axlepost history applications --store axlepost.db --from 2026-03-02 --to 2026-03-02 --format csv --out brakes.csv
   axlepost history trips --store pulled-from-trucks --truck T-1042 --format ndjson
+  axlepost history --store T-1042.tar --report week.html
   axlepost history --store axlepost.db --events - | diff - shift.events
   axlepost history --store axlepost.db --verify`,
     )

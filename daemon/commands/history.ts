@@ -80,6 +80,7 @@ class History {
     }
     if (task.kind === 'rows') await this.#rows(task, stores);
     else if (task.kind === 'events') await this.#events(task, stores);
+    else await this.#report(task, stores);
     return this.#complete;
   }
 
@@ -128,6 +129,16 @@ class History {
       });
     }
     close();
+  }
+
+  async #report({ out: path }: Task & { kind: 'report' }, stores: readonly StoreFile[]): Promise<void> {
+    const { reportStore } = await import('./history-report.js');
+    const asked = { settings: this.#settings, config: this.#config };
+    for (const store of stores) {
+      await this.#read(store, (reader, wanted) =>
+        reportStore(reader, { path, name: store.name }, { ...asked, wanted }, this.#console),
+      );
+    }
   }
 
   /** Events that were thinned to save room. Only where all were asked for it can be told. */
