@@ -23,13 +23,15 @@ export interface Judged {
   /** Why it is broken, else null; may have several lines. */
   problem: string | null;
   warnings: readonly string[];
+  /** Its report was written. */
+  reported: boolean;
   seconds: number;
 }
 
 /** Compares what came of a shift with what was expected, and where it is to be blessed writes it. */
 export function judge(shift: Shift, ran: Ran, { strict, bless }: { strict: boolean; bless: boolean }): Judged {
-  const { warnings, seconds } = ran;
-  const base = { shift, compared: null, events: null, problem: null, warnings, seconds };
+  const { warnings, reported, seconds } = ran;
+  const base = { shift, compared: null, events: null, problem: null, warnings, reported, seconds };
   const broken = (problem: string): Judged => ({ ...base, state: 'broken', problem });
   if (ran.failure !== null) return broken(ran.failure);
   if (!ran.whole) return broken('not every log could be read to its end');
@@ -48,5 +50,6 @@ export function judge(shift: Shift, ran: Ran, { strict, bless }: { strict: boole
 
 /** A shift that there was no need to run, as it cannot be. */
 export const notRun = (shift: Shift, problem: string): Judged => ({
-  ...{ shift, state: 'broken', compared: null, events: null, problem, warnings: [], seconds: 0 },
+  ...{ shift, state: 'broken', compared: null, events: null, problem, warnings: [] },
+  ...{ reported: false, seconds: 0 },
 });

@@ -99,7 +99,7 @@ class Lane {
   #died(failure: string): void {
     if (this.#task === null) return;
     const seconds = (performance.now() - this.#task.beganMs) / 1000;
-    this.#answer({ events: [], whole: false, warnings: [], failure, seconds });
+    this.#answer({ events: [], whole: false, warnings: [], reported: false, failure, seconds });
   }
 
   #answer(ran: Ran): void {

@@ -20,6 +20,8 @@ export interface Ran {
   whole: boolean;
   /** What the replay said of logs and truck file, one line each. */
   warnings: string[];
+  /** A report was asked for, and was written. */
+  reported: boolean;
   /** Why it could not be run, else null. */
   failure: string | null;
   seconds: number;
@@ -42,14 +44,16 @@ export async function runShift({ logs, config, report }: Job, onShare: (share: n
       onShare(share);
     },
   };
-  const ended = (more: Pick<Ran, 'events' | 'whole' | 'failure'>): Ran => ({
-    ...more,
-    warnings: said
-      .join('')
-      .split('\n')
-      .filter((line) => line !== ''),
-    seconds: (performance.now() - began) / 1000,
-  });
+  const ended = (more: Pick<Ran, 'events' | 'whole' | 'failure'>): Ran => {
+    const lines = said.join('').split('\n');
+    const isReport = (line: string): boolean => report !== null && line.startsWith(`${report}: `);
+    return {
+      ...more,
+      warnings: lines.filter((line) => line !== '' && !isReport(line)),
+      reported: lines.some(isReport),
+      seconds: (performance.now() - began) / 1000,
+    };
+  };
   try {
     const options = { collect: true, ...(config !== null && { config }), ...(report !== null && { report }) };
     const { code, canonical: events } = await replayLogs(logs, options, console);

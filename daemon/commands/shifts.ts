@@ -56,6 +56,7 @@ export async function shiftsCommand(folders: string[], options: ShiftsOptions, c
   const seconds = (performance.now() - began) / 1000;
   const { colour } = styleOf(console.out);
   console.out.write(`${summaryText(judged, { colour }).join('\n')}\n`);
+  if (options.report !== undefined) tellReports(options.report, judged, console);
   const ci = inCi();
   if (options.junit !== undefined) writeJunit(options.junit, junitText(judged, { ci, seconds }));
   return codeOf(judged, ci);
@@ -79,6 +80,13 @@ function checkPaths({ junit, report }: ShiftsOptions): void {
     throw new Failure(EXIT.usage, `${report}: is no folder for reports: ${lineOf(error)}`, error);
   }
 }
+
+function tellReports(folder: string, judged: readonly Judged[], { err }: Console): void {
+  const written = judged.filter(({ reported }) => reported).length;
+  err.write(`${folder}: ${written} ${written === 1 ? 'report' : 'reports'}\n`);
+}
+
+const reportOf = (folder: string, { label }: Shift): string => join(folder, `${label}.html`);
 
 function writeJunit(path: string, text: string): void {
   try {
@@ -195,5 +203,5 @@ const jobOf =
   (shift: Shift): Job => ({
     logs: shift.log === null ? [] : [shift.log],
     config: shift.config ?? config ?? null,
-    report: report === undefined ? null : join(report, `${shift.label}.html`),
+    report: report === undefined ? null : reportOf(report, shift),
   });

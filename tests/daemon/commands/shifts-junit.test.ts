@@ -152,7 +152,7 @@ describe('JUnit XML', () => {
         ...{ problem: null, bytes: 0 },
       },
       ...{ state: 'differs', compared: compareEvents(events, []), events: 0, problem: null },
-      ...{ warnings: [nasty, nasty], seconds: 1.23456 },
+      ...{ warnings: [nasty, nasty], reported: false, seconds: 1.23456 },
     };
     const broken: Judged = { ...judged, state: 'broken', compared: null, problem: `${nasty}more` };
     const root = parse(junitText([judged, broken], { ci: true, seconds: 2 }));

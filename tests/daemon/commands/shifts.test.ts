@@ -1,7 +1,7 @@
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
-import { SHIFT, TRUCK, temp, text } from './helpers.js';
+import { replayHere, SHIFT, TRUCK, temp, text } from './helpers.js';
 import { changed, fleet, folderOf, lamp, put, shiftsHere, withTruck } from './shifts-folder.js';
 
 let log = '';
@@ -155,6 +155,27 @@ describe('truck files', () => {
   it('a mistake in that of the command line stops all, as wrong usage', async () => {
     const config = temp('wrong.yaml', 'fleet: northline\n');
     expect(await shiftsHere([fleet(log, events)], { config })).toMatchObject({ code: 2, out: '' });
+  });
+});
+
+describe('--report', () => {
+  it('writes the report of each shift that could be run, as replay does', async () => {
+    const folder = withTruck(folderOf({ 'a.log': log, 'T-208/b.log': log, 'T-208/truck.yaml': readFileSync(TRUCK) }));
+    put(folder, 'lost.events', text(events));
+    const [reports, alone] = [temp('reports/of/shifts'), temp('alone.html')];
+    const { code, err } = await shiftsHere([folder], { report: reports });
+    expect({ code, err }).toEqual({ code: 1, err: `${reports}: 2 reports\n` });
+    expect(readdirSync(reports, { recursive: true }).sort()).toEqual(['T-208', 'T-208/b.html', 'a.html']);
+    await replayHere([join(folder, 'a.log')], { report: alone });
+    expect(readFileSync(join(reports, 'a.html')).equals(readFileSync(alone))).toBe(true);
+  });
+
+  it('a file of somebody else is not overwritten, and costs only its shift', async () => {
+    const [folder, reports] = [withTruck(folderOf({ 'a.log': log, 'b.log': log })), folderOf({ 'a.html': 'mine' })];
+    const { code, out, err } = await shiftsHere([folder], { report: reports });
+    expect({ code, err }).toEqual({ code: 1, err: `${reports}: 1 report\n` });
+    expect(out).toContain('a.html: exists already and is no report of this program');
+    expect(readFileSync(join(reports, 'a.html'), 'utf8')).toBe('mine');
   });
 });
 
