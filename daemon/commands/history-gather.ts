@@ -6,7 +6,6 @@ import { EVERYTHING, type Span, type StoreReader, type Wanted } from '../../adap
 import type { Mark, TruckConfig } from '../../config/resolved.js';
 import { Growing } from '../../report/gather/growing.js';
 import { Lists } from '../../report/gather/lists.js';
-import { newTally, noteLines } from '../../report/gather/notes.js';
 import { Room } from '../../report/gather/room.js';
 import type { Gathered, GatheredRun, MinuteSeries } from '../../report/gathered.js';
 import { SERIES_QUANTITIES } from '../../report/gathered.js';
@@ -77,8 +76,21 @@ class StoreGatherer {
       ...{ source: { kind: 'database', path: name, store }, config },
       ...this.#lists.all,
       ...{ minutes: this.#series(), samples: new Map(), notJudged: [...this.#notJudged.values()] },
-      notes: [...notes, ...noteLines(newTally(), this.#room, this.#lists)],
+      notes: [...notes, ...this.#bounds()],
     };
+  }
+
+  /** What was left out to keep the report within bounds, whole sentences. */
+  #bounds(): string[] {
+    const { minutes } = this.#room;
+    const { applicationsDropped: soft, dropped } = this.#lists;
+    return [
+      ...(minutes > 0 ? [`There were too many minutes to keep them all: ${2 ** minutes} of them make one.`] : []),
+      ...(soft > 0 ? [`Of the brake applications ${soft} are left out, the softest.`] : []),
+      ...(dropped > 0
+        ? [`Of events and records ${dropped} are left out, the latest; a shorter time has them all.`]
+        : []),
+    ];
   }
 
   #readings(): void {
