@@ -17,9 +17,9 @@ const COLUMNS: Column<Judged>[] = [
     ),
   },
   { head: 'Held', cell: ({ held }) => (held ? <b>yes</b> : 'no') },
-  { head: 'Raised', cell: ({ raise }) => raise },
-  { head: 'Cleared', cell: ({ clear }) => clear },
-  { head: 'Source of the limit', cell: ({ basis }) => basis },
+  { head: 'Raised', isText: true, cell: ({ raise }) => raise },
+  { head: 'Cleared', isText: true, cell: ({ clear }) => clear },
+  { head: 'Source of the limit', isText: true, cell: ({ basis }) => basis },
 ];
 
 /** The limits that judged it, and who says so. */

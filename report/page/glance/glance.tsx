@@ -8,7 +8,9 @@ import { glanceWords } from './glance-words.js';
 import { GlanceKey } from './key.js';
 import { useDrag } from './use-drag.js';
 
-const MOST_TICKS = 7;
+/** Less than this is a phone. */
+const NARROW = 640;
+const mostTicks = (): number => (innerWidth < NARROW ? 4 : 7);
 const STEPS_ACROSS = 120;
 
 /** All of the shift on one time axis. */
@@ -25,7 +27,7 @@ export function Glance() {
     onPoint: setAtS,
     onZoom: (from, to) => setZoomed(zoomTo(whole, from, to)),
   });
-  const ticks = timeTicks(...seen, MOST_TICKS, clock);
+  const ticks = timeTicks(...seen, mostTicks(), clock);
   const words = atS === null ? null : glanceWords(data, atS, clock, show);
 
   const onKeyDown = (event: KeyboardEvent): void => {

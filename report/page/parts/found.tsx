@@ -1,6 +1,6 @@
 import { URGENCIES, type Urgency } from '../../../config/resolved.js';
 import type { AlertStory } from '../../data.js';
-import { anchorOf } from '../alert/order.js';
+import { anchorOf, toldOf } from '../alert/order.js';
 import { useReader } from '../reader.js';
 import { Glyph } from './urgency.js';
 
@@ -15,8 +15,9 @@ const WORDS: Record<Urgency, [one: string, more: string]> = {
 /** What was found, worst first: a line for each urgency. */
 export function Found() {
   const { data } = useReader();
-  const roots = data.alerts.filter(({ cause }) => cause === null);
-  const followed = data.alerts.length - roots.length;
+  const told = toldOf(data.alerts);
+  const roots = told.map(({ alert }) => alert);
+  const under = new Map(told.map(({ alert, consequences }) => [alert.id, consequences.length]));
   return (
     <section id="found" class="found" aria-labelledby="found-title" tabIndex={-1}>
       <h2 id="found-title">What was found</h2>
@@ -28,15 +29,14 @@ export function Found() {
       ) : (
         <ul>
           {[...URGENCIES].reverse().map((urgency) => (
-            <FoundLine key={urgency} urgency={urgency} alerts={roots.filter(({ worst }) => worst === urgency)} />
+            <FoundLine
+              key={urgency}
+              urgency={urgency}
+              under={under}
+              alerts={roots.filter(({ worst }) => worst === urgency)}
+            />
           ))}
         </ul>
-      )}
-      {followed > 0 && (
-        <p class="quiet">
-          {followed} more {followed === 1 ? 'is a consequence and stands' : 'are consequences and stand'} under the
-          cause.
-        </p>
       )}
       {data.alertsLeftOut > 0 && (
         <p>
@@ -48,7 +48,14 @@ export function Found() {
   );
 }
 
-function FoundLine({ urgency, alerts }: { urgency: Urgency; alerts: AlertStory[] }) {
+interface FoundLineProps {
+  urgency: Urgency;
+  alerts: AlertStory[];
+  /** How many alerts each of them explains. */
+  under: Map<string, number>;
+}
+
+function FoundLine({ urgency, alerts, under }: FoundLineProps) {
   if (alerts.length === 0) return null;
   const more = alerts.length - MOST_LINKS;
   return (
@@ -64,7 +71,7 @@ function FoundLine({ urgency, alerts }: { urgency: Urgency; alerts: AlertStory[]
           <a href={`#${anchorOf(alert.id)}`}>
             {alert.place}: {alert.what}
           </a>
-          {alert.toS === null && ' (still open)'}
+          {asideOf(alert, under.get(alert.id) ?? 0)}
         </span>
       ))}
       {more > 0 && (
@@ -75,4 +82,9 @@ function FoundLine({ urgency, alerts }: { urgency: Urgency; alerts: AlertStory[]
       )}
     </li>
   );
+}
+
+function asideOf({ toS }: AlertStory, explains: number): string {
+  const parts = [...(toS === null ? ['still open'] : []), ...(explains > 0 ? [`explains ${explains} more`] : [])];
+  return parts.length === 0 ? '' : ` (${parts.join(', ')})`;
 }

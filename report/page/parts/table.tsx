@@ -7,6 +7,8 @@ export interface Column<T> {
   /** Names the row. */
   isHead?: boolean;
   isNumber?: boolean;
+  /** Sentences: never squeezed into a narrow column. */
+  isText?: boolean;
 }
 
 interface TableProps<T> {
@@ -32,13 +34,13 @@ export function Table<T>({ name, columns, rows }: TableProps<T>) {
         <tbody>
           {rows.map((row, i) => (
             <tr key={i}>
-              {columns.map(({ head, cell, isHead, isNumber }) =>
+              {columns.map(({ head, cell, isHead, isNumber, isText }) =>
                 isHead ? (
                   <th scope="row" key={head}>
                     {cell(row, i)}
                   </th>
                 ) : (
-                  <td key={head} class={isNumber ? 'number' : ''}>
+                  <td key={head} class={isNumber ? 'number' : isText ? 'text' : ''}>
                     {cell(row, i)}
                   </td>
                 ),

@@ -1,5 +1,5 @@
 import type { Plot, PlotLimit } from '../../data.js';
-import { placeInRows, spread } from './labels.js';
+import { clearest, placeInRows, spread } from './labels.js';
 import { drawUrgency, fontOf, inside, type Pencil, write } from './pencil.js';
 
 const LIMIT_DASHES: Record<PlotLimit['kind'], number[]> = {
@@ -19,7 +19,7 @@ export function drawOver(pencil: Pencil, plot: Plot, of: (v: number, axis: 0 | 1
   drawMarks(pencil, plot);
 }
 
-function drawLimits(pencil: Pencil, { limits }: Plot, of: (v: number, axis: 0 | 1) => number): void {
+function drawLimits(pencil: Pencil, { limits, lines: drawn }: Plot, of: (v: number, axis: 0 | 1) => number): void {
   const { ctx, plot, palette, unit, left, right, top, bottom } = pencil;
   const x = (s: number): number => Math.max(left, Math.min(right, plot.valToPos(s, 'x', true)));
   const seen = limits
@@ -30,6 +30,10 @@ function drawLimits(pencil: Pencil, { limits }: Plot, of: (v: number, axis: 0 | 
       to: limit.toS === undefined ? right : x(limit.toS),
     }))
     .filter(({ y, from, to }) => y >= top && y <= bottom && to > from);
+  if (seen.length === 0) return;
+  const lines = drawn.map(({ s, v, axis }) =>
+    s.flatMap((at, i) => [plot.valToPos(at, 'x', true), plot.valToPos(of(v[i]!, axis), `y${axis}`, true)]),
+  );
   const colourOf = ({ urgency, kind }: PlotLimit): string =>
     urgency === null ? (kind === 'target' ? palette.quiet : palette.ink) : palette.urgency[urgency];
   inside(pencil, () => {
@@ -42,19 +46,42 @@ function drawLimits(pencil: Pencil, { limits }: Plot, of: (v: number, axis: 0 | 
       ctx.lineTo(to, y);
       ctx.stroke();
     }
-    ctx.font = fontOf(FONT * unit);
-    ctx.textAlign = 'right';
-    ctx.textBaseline = 'alphabetic';
-    const height = (FONT + 2) * unit;
-    const ys = spread(
-      seen.map(({ y }) => y - 3 * unit),
-      height,
-      top + height,
-      bottom - 2 * unit,
+    writeLimits(
+      pencil,
+      lines,
+      seen.map((each) => ({ ...each, colour: colourOf(each.limit) })),
     );
-    seen.forEach(({ limit, to }, i) => {
-      write(pencil, limit.label, to - 5 * unit, ys[i]!, colourOf(limit));
-    });
+  });
+}
+
+interface SeenLimit {
+  limit: PlotLimit;
+  y: number;
+  from: number;
+  to: number;
+  colour: string;
+}
+
+/** Each limit's words stand on it, where they hide the least. */
+function writeLimits(pencil: Pencil, lines: readonly number[][], seen: readonly SeenLimit[]): void {
+  const { ctx, unit, top, bottom } = pencil;
+  ctx.font = fontOf(FONT * unit);
+  ctx.textAlign = 'left';
+  ctx.textBaseline = 'alphabetic';
+  const height = (FONT + 2) * unit;
+  const ys = spread(
+    seen.map(({ y }) => y - 3 * unit),
+    height,
+    top + height,
+    bottom - 2 * unit,
+  );
+  seen.forEach(({ limit, from, to, colour }, i) => {
+    const width = ctx.measureText(limit.label).width;
+    const [first, last] = [from + 5 * unit, to - 5 * unit - width];
+    const places = [last, first, (first + last) / 2, first + (last - first) / 4, first + ((last - first) * 3) / 4].map(
+      (left) => ({ left, right: left + width, top: ys[i]! - height, bottom: ys[i]! + 2 * unit }),
+    );
+    write(pencil, limit.label, places[last < first ? 0 : clearest(places, lines)]!.left, ys[i]!, colour);
   });
 }
 

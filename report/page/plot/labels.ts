@@ -28,6 +28,36 @@ export function placeInRows(
   });
 }
 
+export interface Box {
+  left: number;
+  top: number;
+  right: number;
+  bottom: number;
+}
+
+/** Of places for words the one that the fewest pieces of lines run through; the first of equals. @param lines runs of points: x, y, x, y … */
+export function clearest(places: readonly Box[], lines: readonly number[][]): number {
+  let best = 0;
+  let least = Number.POSITIVE_INFINITY;
+  places.forEach((box, i) => {
+    const crossed = lines.reduce((sum, line) => sum + crossings(line, box), 0);
+    if (crossed >= least) return;
+    least = crossed;
+    best = i;
+  });
+  return best;
+}
+
+function crossings(line: readonly number[], { left, top, right, bottom }: Box): number {
+  let count = 0;
+  for (let i = 2; i < line.length; i += 2) {
+    const [x0, y0, x1, y1] = [line[i - 2]!, line[i - 1]!, line[i]!, line[i + 1]!];
+    if (x1 < left || x0 > right) continue;
+    if (Math.max(y0, y1) >= top && Math.min(y0, y1) <= bottom) count++;
+  }
+  return count;
+}
+
 /** Heights for words beside level lines, as near to their lines as their own height allows. */
 export function spread(ys: readonly number[], height: number, top: number, bottom: number): number[] {
   const order = ys.map((_, i) => i).sort((a, b) => ys[a]! - ys[b]!);

@@ -8,12 +8,24 @@ const MM_STEP = 10;
 const KPA_STEP = 100;
 
 /** Which wheels are drawn how: those with measured stroke as a scatter, those with states only as a strip; alerts first. */
-export function sorted(wheels: readonly Wheel[]): { measured: Wheel[]; stated: Wheel[]; silent: Wheel[] } {
+export function sorted(wheels: readonly Wheel[]): {
+  measured: Wheel[];
+  stated: Wheel[];
+  /** With states only, and never another one than ok. */
+  ok: Wheel[];
+  silent: Wheel[];
+} {
   const alertsFirst = [...wheels].sort((a, b) => Number(b.alerts.length > 0) - Number(a.alerts.length > 0));
   const tells = (list: readonly (number | null)[]): boolean => list.some((value) => value !== null);
   const measured = alertsFirst.filter(({ strokeMm }) => tells(strokeMm));
   const stated = alertsFirst.filter(({ strokeMm, code }) => !tells(strokeMm) && tells(code));
-  return { measured, stated, silent: wheels.filter(({ strokeMm, code }) => !tells(strokeMm) && !tells(code)) };
+  const isOk = ({ code, alerts }: Wheel): boolean => alerts.length === 0 && code.every((state) => (state ?? 0) === 0);
+  return {
+    measured,
+    stated: stated.filter((wheel) => !isOk(wheel)),
+    ok: stated.filter(isOk),
+    silent: wheels.filter(({ strokeMm, code }) => !tells(strokeMm) && !tells(code)),
+  };
 }
 
 /** The hardest application, as the end of an axis that all wheels share. */

@@ -52,6 +52,9 @@ export function CloudFigure({ cloud, describe, caption }: CloudFigureProps) {
     <figure class="plot cloud">
       <figcaption>
         <b>{cloud.title}</b> {caption}
+        <span class="read" data-read={read === null ? 'no' : 'yes'}>
+          {read}
+        </span>
         {isZoomed && (
           <button
             type="button"
@@ -92,9 +95,6 @@ export function CloudFigure({ cloud, describe, caption }: CloudFigureProps) {
           setPoint(Math.max(0, Math.min(cloud.points.length - 1, point === null ? 0 : point + step)));
         }}
       />
-      <p class="read" data-read={read === null ? 'no' : 'yes'}>
-        {read}
-      </p>
     </figure>
   );
 }

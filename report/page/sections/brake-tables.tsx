@@ -12,32 +12,34 @@ const MOST_ROWS = 500;
 /** A line for each wheel end: what it is, its limit, what it told. */
 export function WheelTable({ brakes }: { brakes: BrakeSection }) {
   const { data, show, unitOf } = useReader();
-  const told = new Set(data.alerts.map(({ id }) => id));
+  const what = new Map(data.alerts.map((alert) => [alert.id, alert.what]));
   const length = unitOf('mm');
   const isMeasured = brakes.wheels.some(({ strokeMm }) => strokeMm.some((mm) => mm !== null));
   const isStated = brakes.wheels.some(({ code }) => code.some((state) => state !== null));
   const columns: Column<Wheel>[] = [
     { head: 'Wheel end', isHead: true, cell: ({ place }) => place },
-    { head: 'Chamber', cell: ({ chamber }) => chamber ?? 'not known' },
+    { head: 'Chamber', isText: true, cell: ({ chamber }) => chamber ?? 'not known' },
     ...(isMeasured ? strokeColumns(brakes, length, show) : []),
     ...(isStated ? stateColumns() : []),
     {
       head: 'Alerts',
+      isText: true,
       cell: ({ alerts }) =>
         alerts.length === 0
           ? '–'
-          : alerts.map((id, i) =>
-              told.has(id) ? (
-                <a key={id} href={`#${anchorOf(id)}`}>
-                  {`see ${i + 1}`}{' '}
-                </a>
-              ) : (
-                'yes '
-              ),
-            ),
+          : alerts.map((id, i) => <AlertLink key={id} id={id} what={what.get(id)} isFirst={i === 0} />),
     },
   ];
   return <Table name="Wheel ends" columns={columns} rows={brakes.wheels} />;
+}
+
+function AlertLink({ id, what, isFirst }: { id: string; what: string | undefined; isFirst: boolean }) {
+  return (
+    <>
+      {!isFirst && ', '}
+      {what === undefined ? 'one that is not told in full' : <a href={`#${anchorOf(id)}`}>{what}</a>}
+    </>
+  );
 }
 
 function strokeColumns(brakes: BrakeSection, length: string, show: Parameters<typeof cell>[2]): Column<Wheel>[] {
@@ -61,7 +63,7 @@ function strokeColumns(brakes: BrakeSection, length: string, show: Parameters<ty
       isNumber: true,
       cell: (wheel) => wheel.strokeMm.filter((_, row) => isOver(brakes, wheel, row)).length,
     },
-    { head: 'Source of the limit', cell: ({ limitBasis }) => limitBasis ?? '–' },
+    { head: 'Source of the limit', isText: true, cell: ({ limitBasis }) => limitBasis ?? '–' },
   ];
 }
 

@@ -1,5 +1,6 @@
 import { useMemo } from 'preact/hooks';
 import type { BrakeSection } from '../../data.js';
+import { Raw } from '../parts/table.js';
 import { LineMark } from '../plot/key.js';
 import { sorted, stateCloud, strokeCloud } from '../points/brake-clouds.js';
 import { CloudFigure } from '../points/cloud-figure.js';
@@ -23,7 +24,7 @@ export function BrakesPart() {
 function Brakes({ brakes }: { brakes: BrakeSection }) {
   const { show } = useReader();
   const { applications, qualifyingKpa, band, leftOut } = brakes;
-  const { measured, stated, silent } = useMemo(() => sorted(brakes.wheels), [brakes]);
+  const { measured, stated, ok, silent } = useMemo(() => sorted(brakes.wheels), [brakes]);
   const qualify = applications.qualifying.filter((is) => is === 1).length;
   return (
     <>
@@ -43,15 +44,25 @@ function Brakes({ brakes }: { brakes: BrakeSection }) {
           <StrokeClouds brakes={brakes} wheels={measured} />
         </>
       )}
-      {stated.length > 0 && (
+      {stated.length + ok.length > 0 && (
         <>
           <h3>What the stroke sensors said at each application</h3>
           <ShapesKey kind="state" qualifyingKpa={qualifyingKpa} />
-          <StateClouds brakes={brakes} wheels={stated} />
+          {stated.length > 0 && <StateClouds brakes={brakes} wheels={stated} />}
+          {ok.length > 0 && (
+            <>
+              <p>Said ok at every application: {ok.map(({ place }) => place).join('; ')}.</p>
+              <Raw
+                summary={ok.length === 1 ? 'Its applications' : 'Their applications'}
+                name="wheel ends that were ok throughout"
+                make={() => <StateClouds brakes={brakes} wheels={ok} />}
+              />
+            </>
+          )}
         </>
       )}
       {silent.length > 0 && (
-        <p class="quiet">Told nothing at any application: {silent.map(({ place }) => place).join(', ')}.</p>
+        <p class="quiet">Told nothing at any application: {silent.map(({ place }) => place).join('; ')}.</p>
       )}
       {applications.s.length > 0 && <ApplicationTable brakes={brakes} />}
     </>

@@ -15,7 +15,7 @@ export function GapsPart() {
     { head: 'From', isHead: true, cell: ({ fromS }) => clock.moment(fromS) },
     { head: 'To', cell: ({ toS }) => clock.moment(toS) },
     { head: 'For', isNumber: true, cell: ({ fromS, toS }) => span(toS - fromS) },
-    { head: 'What', cell: ({ what }) => what },
+    { head: 'What', isText: true, cell: ({ what }) => what },
   ];
   return (
     <section id="gaps" aria-labelledby="gaps-title">
@@ -34,8 +34,8 @@ export function MutedPart() {
   const columns: Column<Muted>[] = [
     { head: 'From', isHead: true, cell: ({ fromS }) => clock.moment(fromS) },
     { head: 'To', cell: ({ toS }) => clock.moment(toS) },
-    { head: 'Where', cell: ({ place }) => place },
-    { head: 'What held', cell: ({ rule }) => RULE_WORDS[rule] },
+    { head: 'Where', isText: true, cell: ({ place }) => place },
+    { head: 'What held', isText: true, cell: ({ rule }) => RULE_WORDS[rule] },
     {
       head: 'Level',
       cell: ({ urgency }) => (
@@ -44,7 +44,7 @@ export function MutedPart() {
         </span>
       ),
     },
-    { head: 'Why it was not told', cell: ({ why }) => why },
+    { head: 'Why it was not told', isText: true, cell: ({ why }) => why },
   ];
   return (
     <section id="muted" aria-labelledby="muted-title">

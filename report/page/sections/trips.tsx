@@ -21,6 +21,7 @@ export function TripsPart() {
     { head: `Hardest, ${pressure}`, isNumber: true, cell: ({ hardestKpa }) => cell(hardestKpa, 'kPa', show) },
     {
       head: 'Hottest tire',
+      isText: true,
       cell: ({ hottest }) => (hottest === null ? '–' : `${inUnits(hottest.celsius, '°C', show)}, ${hottest.place}`),
     },
     { head: `Lowest air, ${pressure}`, isNumber: true, cell: ({ lowestAirKpa }) => cell(lowestAirKpa, 'kPa', show) },

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Line, Plot } from '../../../report/data.js';
 import { aligned, nearest, pointAt, runsOf } from '../../../report/page/plot/align.js';
 import { PlotGroup } from '../../../report/page/plot/group.js';
-import { placeInRows, spread } from '../../../report/page/plot/labels.js';
+import { clearest, placeInRows, spread } from '../../../report/page/plot/labels.js';
 import { plotWords, readOut } from '../../../report/page/plot/plot-words.js';
 import { decimalsOf, valueRange, zoomBy, zoomTo } from '../../../report/page/plot/range.js';
 import { valueRows } from '../../../report/page/plot/rows.js';
@@ -207,6 +207,15 @@ describe('words in a plot', () => {
     expect(spread([50, 52, 90], 12, 0, 100)).toEqual([50, 62, 90]);
     expect(spread([98, 99], 12, 0, 100)).toEqual([88, 100]);
     expect(spread([-5], 12, 12, 100)).toEqual([12]);
+  });
+
+  it('stand where the fewest lines run through them', () => {
+    const box = (left: number) => ({ left, right: left + 20, top: 40, bottom: 52 });
+    const flat = [0, 45, 50, 45];
+    const steep = [50, 0, 60, 100];
+    expect(clearest([box(30), box(45), box(75)], [flat, steep])).toBe(2);
+    expect(clearest([box(20), box(75)], [steep])).toBe(0);
+    expect(clearest([box(55), box(75)], [steep])).toBe(1);
   });
 
   it('tell who cannot see it what is in it', () => {

@@ -41,7 +41,7 @@ describe.skipIf(isSkipped)('the report in a browser', () => {
     expect(await page.locator('h2').allTextContents()).toEqual(HEADINGS);
     expect(await page.locator('.caution').textContent()).toContain('does not replace');
     expect(await page.locator('.found li').allTextContents()).toEqual([
-      `2 alerts to pull over for: ${LOSING}; service air: service air pressure low`,
+      `2 alerts to pull over for: ${LOSING}; service air: service air pressure low (explains 1 more)`,
       '1 alert for the next safe stop: trailer axle 1 right: pushrod stroke too long',
       expect.stringMatching(/^1 alert to plan a repair for: tractor axle 3 .* silent \(still open\)$/),
     ]);

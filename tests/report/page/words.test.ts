@@ -176,8 +176,10 @@ describe('alerts', () => {
 describe('brake applications', () => {
   const brakes = madeUpBrakes();
 
-  it('wheels with alerts come first; those that told nothing are named', () => {
-    const { measured, stated, silent } = sorted(brakes.wheels);
+  it('wheels with alerts come first; those that were ok throughout or told nothing are set apart', () => {
+    const steady = { ...brakes.wheels[4]!, place: 'steady', code: brakes.wheels[4]!.code.map(() => 0) };
+    const { measured, stated, ok, silent } = sorted([...brakes.wheels, steady]);
+    expect(ok.map(({ place }) => place)).toEqual(['steady']);
     expect(measured.map(({ place }) => place)).toEqual(brakes.wheels.slice(0, 4).map(({ place }) => place));
     expect(stated.map(({ place }) => place)).toEqual(['trailer axle 1 right', 'trailer axle 1 left']);
     expect(silent.map(({ place }) => place)).toEqual(['trailer axle 2 left']);
