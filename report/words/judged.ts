@@ -1,4 +1,4 @@
-import type { Criterion, RuleName, TruckConfig } from '../../config/resolved.js';
+import { type Criterion, type RuleName, type TruckConfig, URGENCIES } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
 import type { Measured } from '../../daemon/alerts/event.js';
 import { ruleNamed } from '../../daemon/alerts/rules.js';
@@ -88,7 +88,7 @@ function inWords(
       const limit = limitIn(measured);
       return measured === null || limit === null || !('unit' in measured)
         ? null
-        : exact(limit * factor, measured.unit, show);
+        : shown(limit * factor, measured.unit, show).replace(/\.0+ /, ' ');
     },
   };
   return {
@@ -140,15 +140,16 @@ function clearWords(way: Way, { of, clear, clearAfterS }: Criterion, words: stri
   return joined(words, way.clearDelay?.(time) ?? `for ${time}`);
 }
 
-/** One for each urgency that was reached. */
+/** One for each urgency that was reached, by the first event that tells a limit; else by the first one. */
 function byEvents(rule: RuleName, events: readonly GatheredEvent[], show: Show): Judged[] {
-  const found = new Map<string, Judged>();
-  for (const { draft } of events) {
-    const { urgency, basis, measured } = draft;
+  return URGENCIES.flatMap((urgency) => {
+    const reached = events.filter(({ draft }) => draft.urgency === urgency);
+    const event = reached.find(({ draft }) => limitIn(draft.measured) !== null) ?? reached[0];
+    if (event === undefined) return [];
+    const { basis, measured } = event.draft;
     const raise = measuredLimit(rule, measured, show);
-    found.set(urgency, { name: urgency, urgency, raise, clear: NO_FILE, basis, held: true });
-  }
-  return [...found.values()];
+    return [{ name: urgency, urgency, raise, clear: NO_FILE, basis, held: true }];
+  });
 }
 
 const BEYOND = { low: ' at or below', high: ' at or above', state: ', limit' } as const;
@@ -158,5 +159,5 @@ function measuredLimit(rule: RuleName, m: Measured | null, show: Show): string {
   if ('silentS' in m) return `${RULE_WORDS[rule]}; how long it may be is ${NO_FILE}`;
   if ('code' in m) return m.of === undefined ? m.text : `${m.text}, in ${m.of} applications`;
   if (m.limit === undefined) return `${m.quantity}; its limit is ${NO_FILE}`;
-  return `${m.quantity}${BEYOND[ruleNamed(rule)?.limit ?? 'state']} ${exact(m.limit, m.unit, show)}`;
+  return `${m.quantity}${BEYOND[ruleNamed(rule)?.limit ?? 'state']} ${shown(m.limit, m.unit, show)}`;
 }

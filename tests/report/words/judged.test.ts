@@ -367,6 +367,18 @@ describe('without the truck file', () => {
     expect(judgedOf(alertOf(rule, told, false), KPA).map((j) => j.raise)).toEqual([words]);
   });
 
+  it('an urgency is told by an event that has a limit, and by none that came without', () => {
+    const told: Told[] = [
+      { urgency: 'next-stop', basis: 'x', measured: number('leak rate', 'kPa/min', 5, 3.5, 'steady') },
+      { urgency: 'pull-over', basis: 'y', measured: number('leak rate', 'kPa/min', 20, 8, 'rapid'), change: 'worse' },
+      { urgency: 'next-stop', basis: 'x', measured: number('cold pressure', 'kPa', 690), change: 'better' },
+    ];
+    expect(judgedOf(alertOf('tire-losing-air', told, false), KPA).map((j) => [j.name, j.raise])).toEqual([
+      ['next-stop', 'leak rate, limit 3.5 kPa/min'],
+      ['pull-over', 'leak rate, limit 8.0 kPa/min'],
+    ]);
+  });
+
   it('no event, no word', () => {
     expect(judgedOf(alertOf('tire-hot', [], false), KPA)).toEqual([]);
   });
