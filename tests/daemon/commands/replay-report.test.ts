@@ -6,7 +6,7 @@ import type { Resume } from '../../../daemon/pipeline.js';
 import type { Plain } from '../../../daemon/state.js';
 import { placeOf } from '../../../daemon/truck/subjects.js';
 import type { ReportData } from '../../../report/data.js';
-import { LiveRun, ZERO_MS } from '../../adapters/recorder/live-run.js';
+import { LiveRun, replay, ZERO_MS } from '../../adapters/recorder/live-run.js';
 import { AFTER, BEFORE, play, SEGMENT_MS, SHIFT_S, shift } from '../../adapters/recorder/shift.js';
 import { canonical, lampLog, ROOT, replayHere, SHIFT, START_S, TRUCK, temp, text } from './helpers.js';
 
@@ -102,14 +102,14 @@ describe('pieces', () => {
     });
     await play(second, shift(738, 12));
     const path = temp('runs.html');
-    const { code, out, err } = await replayHere([first.folder], { config: undefined, report: path, events: '-' });
+    const { code, events, err } = await replay([first.folder], { report: path, format: 'ndjson' });
     expect([code, err.includes('runs.html: ')]).toEqual([0, true]);
     const { about, glance, fromMs, lengthS, notes } = reportIn(path);
     expect(about.configs).toEqual(expect.arrayContaining([BEFORE.hash, AFTER.hash]));
     expect(about.sources.length).toBeGreaterThan(10);
     // In both runs the clock becomes known, and says the same (shift.ts): they lie over each other. The first input is at 454 ms.
     expect([fromMs, Math.round(lengthS)]).toEqual([1_772_456_403_210 + 454, SHIFT_S + 90]);
-    const ids = new Set(linesOf(out).map(({ alert }) => alert));
+    const ids = new Set(linesOf(events.join('\n')).map(({ alert }) => alert));
     expect(new Set(glance.alerts.map(({ id }) => id))).toEqual(ids);
     // Where it started from is told, without the folder.
     expect(
@@ -197,8 +197,9 @@ describe('what is refused, before anything is read', () => {
       await play(live, shift(437, 11).slice(0, 500));
       folders.push(live.folder);
     }
-    const line = await refused(folders, { config: undefined, report: temp('two.html') });
-    expect(line.split('\n').at(-1)).toBe(
+    const { code, err } = await replay(folders, { report: temp('two.html') });
+    expect(code).toBe(2);
+    expect(err.trim().split('\n').at(-1)).toBe(
       '--report tells of one truck, and these logs are of northline/T-1042, northline/T-208; name the logs of one of them',
     );
   });
