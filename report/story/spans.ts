@@ -1,9 +1,9 @@
 import type { Criterion, TruckConfig, Urgency } from '../../config/resolved.js';
-import { shown } from '../../config/show.js';
 import type { Change } from '../../daemon/alerts/event.js';
 import { URGENCY_NAMES } from '../../daemon/alerts/words.js';
 import type { PlotLimit, PlotMark, PlotSpan } from '../data.js';
 import type { Gathered, GatheredEvent } from '../gathered.js';
+import { exact } from '../words/exact.js';
 import type { GatheredAlert, Scene } from './picture.js';
 import { atS, lengthS } from './window.js';
 import { lasting } from './wording.js';
@@ -26,7 +26,7 @@ export function limitLines(scene: Scene, { axis, unit, toAxis = (value) => value
       const value = limit === null ? null : toAxis(limit, name);
       if (value === null || !Number.isFinite(value)) return [];
       const { urgency } = criterion;
-      const label = `${criterionName(name)}: ${kind} at ${shown(value, unit, show)}`;
+      const label = `${criterionName(name)}: ${kind} at ${exact(value, unit, show)}`;
       return [{ label, kind, urgency, axis, value: Math.round(value * 10_000) / 10_000 }];
     }),
   );

@@ -129,6 +129,8 @@ export function sawJudged({ scene, gathered, show, targetKpa }: TireScene): Word
   const event = scene.alert.events.find(({ draft }) => draft.change === 'raised') ?? scene.alert.events[0];
   const m = event?.draft.measured ?? null;
   if (event === undefined || m === null || !('unit' in m)) return [];
+  const [from, to] = [m.low, m.high].map((v) => (v === undefined ? '' : shown(v, m.unit, show)));
+  const range = from === '' || to === '' ? '' : ` (between ${from} and ${to})`;
   const share =
     m.unit === 'kPa' && targetKpa !== null ? `, ${Math.round((m.value / targetKpa) * 100)} % of target` : '';
   const limit = m.limit === undefined ? '' : `; the limit was ${shown(m.limit, m.unit, show)}`;
@@ -136,7 +138,7 @@ export function sawJudged({ scene, gathered, show, targetKpa }: TireScene): Word
     [
       'At ',
       { atS: atS(gathered, event.atMs) },
-      ` it was judged by its ${m.quantity}: ${shown(m.value, m.unit, show)}${share}${limit}.`,
+      ` it was judged by its ${m.quantity}: ${shown(m.value, m.unit, show)}${range}${share}${limit}.`,
     ],
   ];
 }

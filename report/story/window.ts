@@ -1,6 +1,7 @@
 import type { Change } from '../../daemon/alerts/event.js';
 import type { Gathered } from '../gathered.js';
 import type { GatheredAlert } from './picture.js';
+import { firstAt, seriesOf } from './series.js';
 
 export interface Window {
   fromMs: number;
@@ -50,7 +51,7 @@ export const lengthS = (ms: number): number => Math.round(ms / 100) / 10;
  */
 export function windowsOf(gathered: Gathered, alert: GatheredAlert): Window[] {
   const whole = spanOf(gathered);
-  const fromMs = alert.fromMs - leadOf(alert);
+  const fromMs = alert.fromMs - leadOf(gathered, alert);
   const near = alert.events.filter((e) => e.atMs - fromMs <= MOST_MS);
   const lastNear = near.at(-1)?.atMs ?? alert.fromMs;
   const first = { fromMs, toMs: lastNear + (alert.toMs === null ? AFTER_OPEN_MS : AFTER_MS) };
@@ -68,15 +69,22 @@ export function windowsOf(gathered: Gathered, alert: GatheredAlert): Window[] {
 }
 
 /** How long before the raise it begins to matter. */
-function leadOf(alert: GatheredAlert): number {
+function leadOf(gathered: Gathered, alert: GatheredAlert): number {
   const first = alert.events[0]?.draft;
   const evidence = Math.max(0, ...(first?.evidence?.points ?? []).map(([agoMs]) => agoMs));
   const delays = Object.values(alert.criteria)
     .filter((c) => c.urgency === first?.urgency)
     .map((c) => c.raiseAfterS * 1000);
-  const silent = first?.measured && 'silentS' in first.measured ? first.measured.silentS * 1000 : 0;
-  const matters = Math.max(evidence, silent, ...delays) + NORMAL_MS;
+  const isSilence = first?.measured != null && 'silentS' in first.measured;
+  const matters = Math.max(evidence, isSilence ? silentBefore(gathered, alert) : 0, ...delays) + NORMAL_MS;
   return Math.min(MOST_BEFORE_MS, Math.max(BEFORE_MS, matters));
+}
+
+/** From the last reading to the raise: moving time is what counts, and standing time lies in between. */
+function silentBefore(gathered: Gathered, { subject, fromMs }: GatheredAlert): number {
+  const points = seriesOf(gathered, subject, 'pressure');
+  const last = points === null ? undefined : points.atMs[firstAt(points.atMs, fromMs) - 1];
+  return last === undefined ? 0 : fromMs - last;
 }
 
 function findSpan(gathered: Gathered): Window {

@@ -3,7 +3,7 @@ import type { ReportData } from '../../../report/data.js';
 import type { Gathered } from '../../../report/gathered.js';
 import { MOST_ALERTS, makeReport } from '../../../report/story/make-report.js';
 import { truckOf } from '../../support/truck-file.js';
-import { byMinute, event, run, sample, ZERO_MS } from '../support/by-hand.js';
+import { byMinute, event, run, sample, text, ZERO_MS } from '../support/by-hand.js';
 
 const TIRE = 'tractor/2/left/outer';
 const report = (gathered: Gathered): ReportData => makeReport(gathered, { version: '1.2.3' });
@@ -89,6 +89,13 @@ describe('a report', () => {
     expect(low).toMatchObject({ id: 'T.s.2', cause: 'T.s.1', toS: null, end: 'still open where these data end' });
     expect(low!.checks.length).toBeGreaterThan(0);
     expect(low!.judged.map(({ name }) => name)).toContain('next-stop');
+  });
+
+  it('says what judged it, with how sure that was', () => {
+    const said = report(leak()).alerts[0]!.saw.map(text);
+    expect(said[0]).toBe(
+      'At <3780> it was judged by its leak rate: 10.0 kPa/min (between 9.0 kPa/min and 11.0 kPa/min); the limit was 1.8 kPa/min.',
+    );
   });
 
   it('has an alert in the units that the truck file asks for, and in SI where there is none', () => {

@@ -113,7 +113,7 @@ describe('limits', () => {
       ['raise', 'pull-over', 345],
       ['clear', 'pull-over', 414],
     ]);
-    expect(lines[2]!.label).toBe('next stop: raise at 552 kPa');
+    expect(lines[2]!.label).toBe('next stop: raise at 551.6 kPa');
   });
 
   it('are named by the unit that people read', () => {

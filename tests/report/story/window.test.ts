@@ -59,6 +59,18 @@ describe('the minutes that are shown of an alert', () => {
     expect((windowsOf(gathered, alert)[0]!.fromMs - ZERO_MS) / 60_000).toBe(70);
   });
 
+  it('reach back to what a silent sensor told last, an hour at most', () => {
+    const silent = (lastMinute: number): number => {
+      const gathered = run(300);
+      sample(gathered, TIRE, 'pressure', 10, (s) => (s <= lastMinute * 60 ? 690 : null));
+      const alert = alertOf(gathered, 'tire-sensor-silent', TIRE, [[6000, 'raised', 'plan']], {
+        measured: { silentS: 300 },
+      });
+      return (windowsOf(gathered, alert)[0]!.fromMs - ZERO_MS) / 60_000;
+    };
+    expect([95, 70, 20].map(silent)).toEqual([85, 65, 40]);
+  });
+
   it('go on for half an hour where the alert is still open', () => {
     expect(minutes(run(300), [100, 'raised', 'plan'])).toEqual([[85, 130]]);
   });
