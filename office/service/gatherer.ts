@@ -8,6 +8,13 @@ const MOST_WAITING = 5_000;
 const GATHER_MS = 50;
 /** Messages and trucks of one transaction, so that none takes long. */
 const MOST_PER_COMMIT = 500;
+/** Of them, what is shown now may be so many: events go on also where trucks come and go without end. */
+const MOST_FIRST = 400;
+/**
+ * What a board shows at once. A truck says it before its kept events: when thousands come back together, their lists must not wait
+ * for the events of those that came a moment before.
+ */
+const SHOWN_NOW: ReadonlySet<Incoming['kind']> = new Set(['presence', 'open', 'reading']);
 /** Wait after the store could not be written. */
 const AGAIN_MS = 1_000;
 
@@ -88,18 +95,35 @@ export class Gatherer {
     if (this.#waiting.size === 0 || refused.length > 0) for (const idle of this.#idle.splice(0)) idle();
   }
 
+  /** What boards show now comes first, of all trucks; then all else in the order in which trucks wait. */
   #next(): Batch[] {
-    const batches: Batch[] = [];
+    const batches = new Map<string, { key: TruckKey; messages: Incoming[] }>();
+    const first = this.#move(batches, MOST_FIRST, (messages) => leadingOf(messages, SHOWN_NOW));
+    const rest = this.#move(batches, MOST_PER_COMMIT - first, (messages) => messages.length);
+    this.#count -= first + rest;
+    return [...batches.values()];
+  }
+
+  /** Moves the beginning of what waits of each truck into batches; gives how many messages. @param wanted how many of a truck's */
+  #move(
+    batches: Map<string, { key: TruckKey; messages: Incoming[] }>,
+    room: number,
+    wanted: (messages: readonly Incoming[]) => number,
+  ): number {
     let taken = 0;
     for (const [name, { key, messages }] of this.#waiting) {
-      if (taken >= MOST_PER_COMMIT || batches.length >= MOST_PER_COMMIT) break;
-      const some = messages.splice(0, MOST_PER_COMMIT - taken);
+      if (taken >= room || batches.size >= MOST_PER_COMMIT) break;
+      const count = Math.min(wanted(messages), room - taken);
+      // A truck of which nothing came is to be looked at all the same.
+      if (count === 0 && messages.length > 0) continue;
+      const some = messages.splice(0, count);
       if (messages.length === 0) this.#waiting.delete(name);
-      batches.push({ key, messages: some });
-      taken += some.length;
+      const batch = batches.get(name);
+      if (batch === undefined) batches.set(name, { key, messages: some });
+      else batch.messages.push(...some);
+      taken += count;
     }
-    this.#count -= taken;
-    return batches;
+    return taken;
   }
 
   /** Gives what is not stored and has to be tried again. */
@@ -149,4 +173,10 @@ export class Gatherer {
     }
     for (const { messages } of batches) this.#count += messages.length;
   }
+}
+
+/** How many of these kinds stand at the beginning. */
+function leadingOf(messages: readonly Incoming[], kinds: ReadonlySet<Incoming['kind']>): number {
+  const other = messages.findIndex(({ kind }) => !kinds.has(kind));
+  return other < 0 ? messages.length : other;
 }

@@ -71,6 +71,42 @@ describe('messages of trucks', () => {
     expect(rig.stored.slice(0, 1_200)).toEqual(Array.from({ length: 1_200 }, (_, i) => `T-1 ${i + 1}`));
   });
 
+  test('that a board shows now are stored before the kept events of trucks that came earlier, each truck still in order', async () => {
+    const rig = new Rig();
+    const now = (receivedMs: number): Incoming => ({ ...message(receivedMs), kind: 'open' }) as Incoming;
+    for (let n = 0; n < 40; n++) {
+      void rig.gatherer.take(truck(`T-${n}`), now(1));
+      for (let i = 2; i <= 30; i++) void rig.gatherer.take(truck(`T-${n}`), message(i));
+      void rig.gatherer.take(truck(`T-${n}`), now(31));
+    }
+    await rig.run();
+    // 40 lists, and the room that they leave: 460 = 15 × 30 (with the last list) + 10.
+    expect(rig.commits[0]).toHaveLength(40);
+    expect(rig.commits[0]!.slice(0, 17)).toEqual([
+      ...Array<string>(15)
+        .fill('')
+        .map((_, n) => `T-${n}:31`),
+      'T-15:11',
+      'T-16:1',
+    ]);
+    for (let n = 0; n < 40; n++) {
+      const own = rig.stored.filter((line) => line.startsWith(`T-${n} `)).map((line) => Number(line.split(' ')[1]));
+      expect(own).toEqual(Array.from({ length: 31 }, (_, i) => i + 1));
+    }
+    expect(rig.gatherer.waiting).toBe(0);
+  });
+
+  test('that are shown now leave room for events', async () => {
+    const rig = new Rig();
+    const now = (receivedMs: number): Incoming => ({ ...message(receivedMs), kind: 'presence' }) as Incoming;
+    for (let i = 1; i <= 300; i++) void rig.gatherer.take(truck('T-kept'), message(i));
+    for (let n = 0; n < 900; n++) void rig.gatherer.take(truck(`T-${n}`), now(1));
+    await rig.run();
+    const of = (commit: string[] | undefined) => commit?.find((batch) => batch.startsWith('T-kept'));
+    expect(rig.commits.map(of)).toEqual(['T-kept:100', 'T-kept:100', 'T-kept:100']);
+    expect(rig.commits.map((commit) => commit.length)).toEqual([401, 401, 101]);
+  });
+
   test('that the store refuses are given to it again a second later, before what came meanwhile', async () => {
     const rig = new Rig();
     rig.refusals = [() => new StoreError('the disk is full'), () => new StoreError('the disk is full')];
