@@ -11,3 +11,6 @@ export const TICK_MS = 1000;
 
 /** An instant that never was. Finite, so that state stays plain JSON and arithmetic stays ordered. */
 export const NEVER: StreamMs = -1e15;
+
+/** 2000-01-01T00:00:00Z. Stamps before it are of a clock that was not set, or count from the beginning of a recording: no wall time. */
+export const CALENDAR_FROM_MS: WallMs = 946_684_800_000;

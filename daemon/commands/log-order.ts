@@ -1,9 +1,8 @@
 import { stat } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { lookAt } from '../../adapters/can/log-look.js';
-import type { WallMs } from '../time.js';
+import { CALENDAR_FROM_MS, type WallMs } from '../time.js';
 import type { Out } from './console.js';
-import { CALENDAR_FROM_MS } from './replay-start.js';
 
 /** A log with the time and the interface of its first frame; null where there is none. */
 export interface Begun {

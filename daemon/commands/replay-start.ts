@@ -1,11 +1,8 @@
 import type { RunInfo } from '../alerts/numbered.js';
 import type { Resume } from '../pipeline.js';
-import type { StreamMs, WallMs } from '../time.js';
+import { CALENDAR_FROM_MS, type StreamMs, type WallMs } from '../time.js';
 import type { Part } from './replay-plan.js';
 import type { Session } from './session.js';
-
-/** A recording has its own clock; stamps before this are seconds since it began, not wall time. */
-export const CALENDAR_FROM_MS = Date.UTC(2000, 0, 1);
 
 /** What a run has come to: a later one goes on from it where its own state is not wanted. */
 export interface Left {

@@ -13,6 +13,7 @@ import { MutedSpans } from './muted-spans.js';
 import { addCounts, newTally, noteLines, type Tally } from './notes.js';
 import { Readings } from './readings.js';
 import { Room } from './room.js';
+import { type ClockSteps, RunClock } from './run-clock.js';
 import { endedStanding, LEAST_GAP_MS, Silence } from './silence.js';
 import { spansAround } from './thinning.js';
 
@@ -38,19 +39,13 @@ export interface RunBegin {
 interface Run {
   /** Stream time from which it is shown. */
   fromT: StreamMs;
-  /** Wall time of its stream time 0 at its start, as best known now. */
-  zeroMs: WallMs;
-  /** Added to stream time from `fromT` on: how far the stamps have jumped since the start. The last one holds now. */
-  shifts: { fromT: StreamMs; shiftMs: number }[];
+  clock: RunClock;
   pipeline: Pipeline;
   silence: Silence;
   muted: MutedSpans;
   /** Counters at its start. */
   counters: Tally;
 }
-
-/** Of more seams than these only the latest are known; what began before them has a wrong start. */
-const MOST_SEAMS = 1_000;
 
 type Ids = Pick<NumberedEvent, 'alertId' | 'causeId'>;
 
@@ -67,6 +62,7 @@ export class Gatherer implements Watch {
   readonly #notJudged = new Map<string, Mark>();
   readonly #room: Room;
   readonly #tally = newTally();
+  readonly #steps: ClockSteps = { notes: [], untold: 0 };
   /** Events and their ids meet here, each in their order; null: an event that is not kept. */
   readonly #unnamed: (GatheredEvent | null)[] = [];
   readonly #ids: Ids[] = [];
@@ -102,13 +98,14 @@ export class Gatherer implements Watch {
       return;
     }
     run.pipeline = pipeline;
+    run.clock.tick(t);
     if (effects !== null) this.#effects(run, effects);
-    this.#readings.take(t, pipeline, shiftAt(run, t));
+    this.#readings.take(t, pipeline, run.clock.shiftMs);
     this.#gap(run, run.silence.tick(t, pipeline.state.life));
-    this.#room.thinReadings(this.#readings, run.zeroMs, () => {
-      const now = run.zeroMs + timeOf(run, t);
-      return spansAround([...this.#lists.eventTimes(run.zeroMs), now]);
-    });
+    const { zeroMs } = run.clock;
+    this.#room.thinReadings(this.#readings, zeroMs, () =>
+      spansAround([...this.#lists.eventTimes(zeroMs), zeroMs + run.clock.timeOf(t)]),
+    );
   }
 
   /** Ids of the events that ticks tell of, before or after this call; in their order, none left out. */
@@ -122,25 +119,19 @@ export class Gatherer implements Watch {
     if (this.#waiting !== null) this.#waiting.config = config;
     const last = this.#lists.all.runs.at(-1);
     if (this.#run === null || last === undefined || last.config === config.hash) return;
-    last.toMs = timeOf(this.#run, t);
+    last.toMs = this.#run.clock.timeOf(t);
     this.#lists.add('runs', { ...last, fromMs: last.toMs, config: config.hash });
   }
 
   seam(t: StreamMs, zeroWallMs: WallMs): void {
     if (this.#waiting !== null) this.#waiting.zeroWallMs = zeroWallMs;
-    const run = this.#run;
-    const last = this.#lists.all.runs.at(-1);
-    if (run === null || last === undefined) return;
-    last.toMs = Math.max(last.toMs, timeOf(run, t));
-    run.shifts.push({ fromT: t, shiftMs: zeroWallMs - run.zeroMs });
-    if (run.shifts.length > MOST_SEAMS) run.shifts.shift();
-    last.fromMs = Math.min(last.fromMs, timeOf(run, t));
+    this.#run?.clock.seam(t, zeroWallMs);
   }
 
   clock(zeroWallMs: WallMs, synced: boolean): void {
     if (this.#waiting !== null) Object.assign(this.#waiting, { zeroWallMs, synced });
     if (this.#run === null) return;
-    this.#run.zeroMs = zeroWallMs - this.#run.shifts.at(-1)!.shiftMs;
+    this.#run.clock.set(zeroWallMs);
     for (const run of this.#lists.unsettledRuns()) run.synced = synced;
   }
 
@@ -151,13 +142,13 @@ export class Gatherer implements Watch {
     if (run === null) return;
     const { life, counters } = run.pipeline.state;
     this.#gap(run, run.silence.end(t));
-    for (const span of run.muted.update(timeOf(run, t), [])) this.#lists.add('muted', span);
+    for (const span of run.muted.update(run.clock.timeOf(t), [])) this.#lists.add('muted', span);
     this.#trip(run, run.pipeline.tripSoFar(t));
     addCounts(this.#tally, run.counters, counters);
     const last = this.#lists.all.runs.at(-1)!;
-    last.toMs = Math.max(last.toMs, timeOf(run, t));
-    this.#lists.settle(run.zeroMs);
-    for (const rows of this.#tables()) rows.settle(run.zeroMs);
+    last.toMs = run.clock.timeOf(t);
+    this.#lists.settle(run.clock.zeroMs);
+    for (const rows of this.#tables()) rows.settle(run.clock.zeroMs);
     this.#before = { endMs: last.toMs, stood: endedStanding(life) };
     this.#run = null;
   }
@@ -184,7 +175,7 @@ export class Gatherer implements Watch {
       minutes,
       samples,
       notJudged: [...this.#notJudged.values()],
-      notes: [...notes, ...noteLines(this.#tally, this.#room, this.#lists)],
+      notes: [...notes, ...this.#steps.notes, ...noteLines(this.#steps, this.#tally, this.#room, this.#lists)],
     };
   }
 
@@ -195,7 +186,7 @@ export class Gatherer implements Watch {
     this.#waiting = null;
     const { life, marks, counters } = pipeline.state;
     const watching = { silence: new Silence(t, life), muted: new MutedSpans(), counters: { ...counters } };
-    this.#run = { fromT: t, zeroMs, shifts: [{ fromT: Number.NEGATIVE_INFINITY, shiftMs: 0 }], pipeline, ...watching };
+    this.#run = { fromT: t, clock: new RunClock(t, zeroMs, this.#steps), pipeline, ...watching };
     this.#readings.begin(t);
     const before = this.#before;
     // Nobody listened between two runs; a truck that stood has lost nothing by it.
@@ -208,12 +199,12 @@ export class Gatherer implements Watch {
   }
 
   #effects(run: Run, { t, events, history, records, open, trip, life }: TickEffects): void {
-    const at = timeOf(run, t);
+    const at = run.clock.timeOf(t);
     for (const draft of events) this.#event(at, draft);
     this.#match();
     this.#history(run, history);
     for (const record of records) {
-      const [startMs, endMs] = [timeOf(run, record.startAt), timeOf(run, record.endAt)];
+      const [startMs, endMs] = [run.clock.timeOf(record.startAt), run.clock.timeOf(record.endAt)];
       this.#lists.add('records', { startMs, endMs, record });
     }
     if (open !== null) {
@@ -246,7 +237,7 @@ export class Gatherer implements Watch {
       const key = `${subject} ${quantity}`;
       const rows = this.#minutes.get(key) ?? new Growing(4);
       this.#minutes.set(key, rows);
-      rows.add(timeOf(run, t), min, max, last);
+      rows.add(run.clock.timeOf(t), min, max, last);
     }
     if (history.length > 0) this.#room.thinMinutes(this.#minutes);
   }
@@ -257,7 +248,7 @@ export class Gatherer implements Watch {
     const isSame = record !== null && last?.record.provisional === true && last.record.trip === record.trip;
     // A trip whose end was not seen may be told after a start; of one before the first run nothing else is known.
     if (record === null || (!isSame && record.endAt < run.fromT)) return;
-    const trip = { startMs: timeOf(run, record.startAt), endMs: timeOf(run, record.endAt), record };
+    const trip = { startMs: run.clock.timeOf(record.startAt), endMs: run.clock.timeOf(record.endAt), record };
     if (isSame) this.#lists.replaceLast('trips', trip);
     else this.#lists.add('trips', trip);
     this.#marks(record.notJudged);
@@ -268,7 +259,8 @@ export class Gatherer implements Watch {
   }
 
   #gap(run: Run, gap: { fromMs: StreamMs; toMs: StreamMs } | null): void {
-    if (gap !== null) this.#lists.add('gaps', { fromMs: timeOf(run, gap.fromMs), toMs: timeOf(run, gap.toMs) });
+    if (gap !== null)
+      this.#lists.add('gaps', { fromMs: run.clock.timeOf(gap.fromMs), toMs: run.clock.timeOf(gap.toMs) });
   }
 
   #marks(marks: readonly Mark[]): void {
@@ -279,12 +271,3 @@ export class Gatherer implements Watch {
     return [...this.#minutes.values(), ...[...this.#readings.series.values()].map(({ rows }) => rows)];
   }
 }
-
-/** What is added to stream time t. */
-function shiftAt({ shifts }: Run, t: StreamMs): number {
-  for (let i = shifts.length - 1; i > 0; i--) if (t >= shifts[i]!.fromT) return shifts[i]!.shiftMs;
-  return shifts[0]!.shiftMs;
-}
-
-/** Time of the run, without the jumps back of its stamps. */
-const timeOf = (run: Run, t: StreamMs): number => t + shiftAt(run, t);

@@ -40,7 +40,7 @@ export class Growing {
     this.settled = settled;
   }
 
-  /** In the order of time: stamps of a recording may have jumped back. Rows of one instant stay as they came. */
+  /** In the order of time: runs may lie over each other where clocks were wrong. Rows of one instant stay as they came. */
   sort(): void {
     const [at] = this.columns as [number[]];
     if (isAscending(at)) return;

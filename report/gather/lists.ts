@@ -71,7 +71,7 @@ export class Lists {
     }
   }
 
-  /** Events stay as they were decided; the rest is in the order of time, though stamps may have jumped back. */
+  /** Events stay as they were decided; the rest is in the order of time: runs may lie over each other where clocks were wrong. */
   sort(): void {
     this.all.life.sort((a, b) => a.atMs - b.atMs);
     for (const list of [this.all.runs, this.all.gaps, this.all.muted]) list.sort((a, b) => a.fromMs - b.fromMs);

@@ -1,12 +1,12 @@
 import type { Counters } from '../../daemon/pipeline-state.js';
 import type { Lists } from './lists.js';
 import type { Room } from './room.js';
+import type { ClockSteps } from './run-clock.js';
 
 /** What the pipeline counted that a reader of a report should know of. */
-export type Tally = Pick<Counters, 'seams' | 'strangeLocations' | 'implausible' | 'recordsDropped' | 'sourcesDropped'>;
+export type Tally = Pick<Counters, 'strangeLocations' | 'implausible' | 'recordsDropped' | 'sourcesDropped'>;
 
 export const newTally = (): Tally => ({
-  seams: 0,
   strangeLocations: 0,
   implausible: 0,
   recordsDropped: 0,
@@ -21,15 +21,12 @@ export function addCounts(tally: Tally, before: Tally, now: Tally): void {
 const many = (n: number, one: string, more: string): string => `${n === 1 ? 'One' : n} ${n === 1 ? one : more}`;
 
 /** Whole sentences, none where there is nothing to say. */
-export function noteLines(tally: Tally, room: Room, lists: Lists): string[] {
+export function noteLines({ untold }: ClockSteps, tally: Tally, room: Room, lists: Lists): string[] {
   const { readings, minutes, everywhere } = room;
   const around = everywhere ? '' : ', outside of the hour around each change of an alert';
-  const { seams, strangeLocations, implausible, recordsDropped, sourcesDropped } = tally;
+  const { strangeLocations, implausible, recordsDropped, sourcesDropped } = tally;
   const told: [count: number, sentence: string][] = [
-    [
-      seams,
-      `The stamps jump back ${seams === 1 ? 'once' : `${seams} times`}: what came after lies over what came before, and nothing was judged across it.`,
-    ],
+    [untold, `${many(untold, 'more step of the clock is', 'more steps of the clock are')} not told one by one.`],
     [
       strangeLocations,
       `${many(strangeLocations, 'tire message came from a place', 'tire messages came from places')} that the truck file does not have.`,

@@ -20,7 +20,7 @@ const CIRCUITS: readonly CircuitName[] = ['primary', 'secondary'];
  * own instant. It is what the monitors had, after plausibility, choice of sender and extra signals.
  */
 export class Readings {
-  /** By seriesKey. Time: of the run, plus `shiftMs`. */
+  /** By seriesKey. */
   readonly series = new Map<string, Series>();
   /** Rows of all series. */
   rows = 0;

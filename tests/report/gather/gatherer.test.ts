@@ -192,15 +192,46 @@ describe('runs', () => {
 });
 
 describe('clocks', () => {
-  it('stamps that jump back lie over what came before, in the order of time, and a note says so', async () => {
+  it('stamps that jump back: the last clock is believed, order and lengths of time stay, and a note says so', async () => {
+    const plain = (
+      await new Bench()
+        .run()
+        .feed(drive(0, 100, moving))
+        .feed(drive(101, 200, moving))
+        .end(200_000)
+    ).gathered();
     const bench = new Bench().run().feed(drive(0, 100, moving));
     bench.session.seam(100_000, ZERO_MS - 50_000);
-    const { samples, runs, notes } = (await bench.feed(drive(101, 200, moving)).end(200_000)).gathered();
+    const { samples, runs, trips, notes } = (await bench.feed(drive(101, 200, moving)).end(200_000)).gathered();
+    expect(runs.map(({ fromMs, toMs }) => [s(fromMs), s(toMs)])).toEqual([[-50, 150]]);
+    for (const [key, { atMs, value }] of samples) {
+      const { atMs: at, value: v } = plain.samples.get(key)!;
+      expect([key, atMs]).toEqual([key, at.map((ms) => ms - 50_000)]);
+      // The barometer is not fresh after a seam.
+      if (!key.endsWith('cold pressure')) expect([key, value]).toEqual([key, v]);
+    }
+    expect(trips.map(({ startMs, endMs }) => [s(startMs), s(endMs)])).toEqual([[-49, 150]]);
+    expect(notes).toEqual([
+      'The stamps jump back by 50.0 s, from 2026-03-02 13:01:40 UTC to 2026-03-02 13:00:50 UTC: the clock was set. What came before is told by the new clock.',
+    ]);
+  });
+
+  it('a clock that is set from 1970 to the present makes no hole of decades', async () => {
+    const bench = new Bench().run(truckOf(), { zeroWallMs: 3_600_000, synced: false }).feed(drive(0, 100, moving));
+    const at = ZERO_MS - 3_600_000;
+    const later = [...drive(0, 100, moving)].map((frame) => ({ ...frame, t: frame.t + at }));
+    const { runs, gaps, samples, life, notes } = (await bench.feed(later).end(at + 100_000)).gathered();
+    // It went blind at 110 s and asleep 15 min later: so long it was silent for certain.
+    expect(gaps.map(({ fromMs, toMs }) => [s(fromMs), s(toMs)])).toEqual([[-910.05, 0]]);
+    expect(runs.map(({ fromMs, toMs }) => [s(fromMs), s(toMs)])).toEqual([[-1010, 100]]);
+    expect(life.map(({ atMs, state }) => [s(atMs), state])).toEqual([
+      [-900, 'blind'],
+      [0, 'asleep'],
+      [1, 'awake'],
+    ]);
     const { atMs } = samples.get('tractor speed')!;
-    expect(atMs).toEqual([...atMs].sort((a, b) => a - b));
-    expect(atMs.filter((at) => s(at) > 60 && s(at) < 90)).toHaveLength(60);
-    expect(runs.map(({ fromMs, toMs }) => [s(fromMs), s(toMs)])).toEqual([[0, 150]]);
-    expect(notes.join()).toContain('jump back once');
+    expect([s(atMs[0]!), s(atMs[99]!), s(atMs[100]!), s(atMs.at(-1)!)]).toEqual([-1009.48, -910.48, 0.52, 99.52]);
+    expect(notes.join()).toContain('jump ahead to 2026-03-02 13:00:01 UTC from a clock that had not been set');
   });
 
   it('a clock that becomes known in a run gives its time to all of it', async () => {
