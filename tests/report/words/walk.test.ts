@@ -21,7 +21,7 @@ describe('from a planted fault to its cause', () => {
     const clock = (s: number): string => new Date(report.fromMs + s * 1000).toISOString().slice(11, 19);
     const said = (words: Words): string => words.map((w) => (typeof w === 'string' ? w : clock(w.atS))).join('');
     lines = report.alerts.flatMap(({ saw, hints }) => [...saw, ...hints.map(({ words }) => words)].map(said));
-  });
+  }, 120_000);
 
   it('every quotation is of that report', () => {
     const quoted = section(DOC, '## From a planted fault to its cause')
