@@ -1,7 +1,7 @@
 import type { EventDraft, OpenDraft } from '../../daemon/alerts/event.js';
 import { isoTime } from '../../daemon/alerts/iso-time.js';
 import { parsed } from './parsed.js';
-import { from, type Key, pagesOf } from './read-pages.js';
+import { below, from, type Key, pagesOf } from './read-pages.js';
 import type { ReadAlertRow, ReadEventRow } from './read-rows.js';
 import { overlaps, PAGE_ROWS, type StoreReader, type Wanted } from './reader.js';
 
@@ -43,7 +43,7 @@ const scanBySeq = <Row extends { seq: number }>(
   what: string,
   page: (after: number, limit: number) => Row[],
 ) => ({
-  page: ({ major }: Key, limit: number) => page(major, limit),
+  page: (after: Key, limit: number) => page(below(after), limit),
   keyOf: ({ seq: major }: Row): Key => ({ major, minor: 0 }),
   ...{ start: from(-1), limit: PAGE_ROWS.large },
   lost: (low: number, high: number | null) => reader.lost(what, low, high),

@@ -1,6 +1,6 @@
 import { isoTime } from '../../daemon/alerts/iso-time.js';
 import type { StreamMs, WallMs } from '../../daemon/time.js';
-import { from, type Key, pagesOf } from './read-pages.js';
+import { below, from, type Key, pagesOf } from './read-pages.js';
 import type { ReadingRow, ReadRecordRow, ReadTripRow, RecordView, SeriesRow } from './read-rows.js';
 import { overlaps, PAGE_ROWS, type Span, type StoreReader, type Wanted } from './reader.js';
 
@@ -75,7 +75,7 @@ export function* tripsOf(reader: StoreReader, wanted: Span): Generator<ReadTripR
   for (const run of reader.runs) {
     const of = (t: StreamMs): WallMs => run.zero_wall_ms + t;
     const scan = {
-      page: ({ major }: Key, limit: number) => page.all(run.boot, major, limit),
+      page: (after: Key, limit: number) => page.all(run.boot, below(after), limit),
       keyOf: ({ trip: major }: TripColumns): Key => ({ major, minor: 0 }),
       ...{ start: from(-1), limit: PAGE_ROWS.large },
       lost: (low: number, high: number | null) => reader.lost(`trips of start ${run.boot}`, low, high),

@@ -21,6 +21,9 @@ export interface Scan<Row> {
 /** Before every row with this `major`. */
 export const from = (major: number): Key => ({ major, minor: Number.MIN_SAFE_INTEGER });
 
+/** Of a scan whose key is one whole number: rows with a greater one are behind the key. */
+export const below = ({ major, minor }: Key): number => (minor < 0 ? major - 1 : major);
+
 /** More than any number or time. */
 const LAST = 2 ** 52;
 /** A file with more damaged places than that is no help to anybody. */

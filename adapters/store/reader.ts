@@ -4,7 +4,7 @@ import { isoTime } from '../../daemon/alerts/iso-time.js';
 import type { StreamMs, WallMs } from '../../daemon/time.js';
 import { StoreError, storeError } from './errors.js';
 import { toNewest } from './read-older.js';
-import { from, isDamage, type Key, pagesOf } from './read-pages.js';
+import { below, from, isDamage, type Key, pagesOf } from './read-pages.js';
 import { openPlace } from './read-place.js';
 import type { RunRow, SeriesRow } from './read-rows.js';
 
@@ -161,7 +161,7 @@ export class StoreReader {
       `SELECT * FROM ${table} WHERE ${key} > ? ORDER BY ${key} LIMIT ?`,
     );
     const scan = {
-      page: ({ major }: Key, limit: number) => page.all(major, limit),
+      page: (after: Key, limit: number) => page.all(below(after), limit),
       keyOf: (row: Row): Key => ({ major: (row as Record<string, number>)[key]!, minor: 0 }),
       ...{ start: from(-1), limit: PAGE_ROWS.small },
       lost: (low: number, high: number | null) => this.lost(words, low, high),
