@@ -1,4 +1,5 @@
 import { coldPressure, SEA_LEVEL_KPA } from '../../daemon/monitors/arithmetic/cold-pressure.js';
+import { medianInPlace } from '../../daemon/monitors/arithmetic/median.js';
 import { type Gathered, type MinuteSeries, type SampleSeries, type SeriesQuantity, seriesKey } from '../gathered.js';
 
 /** Readings of one quantity of one subject, in the order of time. */
@@ -124,14 +125,15 @@ function ofMinutes({ atMs, min, max, last }: MinuteSeries): Points {
 
 const minuteGap = (atMs: readonly number[]): number => 1.5 * Math.max(MINUTE_MS, spacing(atMs));
 
-/** Median time between two of them; 0 with fewer than two. */
+/** So many intervals tell the median of tens of thousands. */
+const MOST_STEPS = 2_000;
+
+/** Median time between two of them, of some thousand of them where there are more; 0 with fewer than two. */
 function spacing(atMs: readonly number[]): number {
-  if (atMs.length < 2) return 0;
-  const steps = new Float64Array(atMs.length - 1);
-  for (let i = 1; i < atMs.length; i++) steps[i - 1] = atMs[i]! - atMs[i - 1]!;
-  steps.sort();
-  const half = steps.length >> 1;
-  return steps.length % 2 === 1 ? steps[half]! : (steps[half - 1]! + steps[half]!) / 2;
+  const stride = Math.ceil(atMs.length / MOST_STEPS);
+  const steps: number[] = [];
+  for (let i = 1; i < atMs.length; i += stride) steps.push(atMs[i]! - atMs[i - 1]!);
+  return steps.length === 0 ? 0 : medianInPlace(steps);
 }
 
 /** Cold-equivalent pressure by the truck file, kPa gauge. */
