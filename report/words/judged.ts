@@ -134,7 +134,7 @@ function clearWords(way: Way, { of, clear, clearAfterS }: Criterion, words: stri
   const word = way.counts ?? 'reading';
   if (of !== null && way.endsAfter !== undefined) return joined(words, `${several(of[way.endsAfter], word)} in a row`);
   if (of !== null && clear === null && clearAfterS === 0)
-    return of.m === 1 ? `the next ${word} is good` : `none of the last ${several(of.m, word)}`;
+    return of.m === 1 ? `not so at the next ${word}` : `none of the last ${several(of.m, word)}`;
   if (clearAfterS === 0 || way.isVerdict) return words;
   const time = lasting(clearAfterS);
   return joined(words, way.clearDelay?.(time) ?? `for ${time}`);

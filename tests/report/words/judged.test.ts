@@ -151,7 +151,7 @@ describe('three rules by hand', () => {
       [
         'measured-far',
         'stroke 6.35 mm or more beyond the limit of its chamber, at the same pressures',
-        'the next application is good',
+        'not so at the next application',
       ],
     ]);
   });
