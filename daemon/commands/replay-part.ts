@@ -37,6 +37,8 @@ export interface PartOptions {
   stdin: Rewindable;
   console: Console;
   watch: Watch | null;
+  /** What is wrong with a log, as it is printed. */
+  onProblem: (line: string) => void;
   onEvents: (events: NumberedEvent[], session: Session) => void;
   onTrips: (told: TripsTold, session: Session) => void;
 }
@@ -123,7 +125,9 @@ export class PartReplay {
       },
       onProblem: (file, problem) => {
         this.#progress.end();
-        console.err.write(`${problemLine(file, problem)}\n`);
+        const line = problemLine(file, problem);
+        console.err.write(`${line}\n`);
+        this.#options.onProblem(line);
       },
       onProgress: (bytes, total) => {
         this.#share = total === null ? null : bytes / total;

@@ -13,6 +13,9 @@ import type { Session } from './session.js';
 import { VERSION } from './version.js';
 import { readPage, writeReport } from './write-report.js';
 
+/** The screen had them all; how many lines were bad is counted too. */
+const MOST_PROBLEMS = 10;
+
 /** `--report` of a replay: gathers what it is made of, and writes it. */
 export class ReplayReport {
   readonly gatherer: Gatherer;
@@ -20,6 +23,8 @@ export class ReplayReport {
   readonly #console: Console;
   /** Logs that were not read to their end. */
   readonly #cut: string[] = [];
+  /** The first problems of the logs, as they were printed. */
+  readonly #problems: string[] = [];
 
   private constructor(path: string, gatherer: Gatherer, console: Console) {
     this.#path = path;
@@ -50,6 +55,11 @@ export class ReplayReport {
     this.gatherer.begin({ t, pipeline, config, zeroWallMs, synced });
   }
 
+  /** Something is wrong with a log: a line as it is printed. */
+  problem(line: string): void {
+    if (this.#problems.length < MOST_PROBLEMS) this.#problems.push(line);
+  }
+
   /** @param t everything up to it was decided @param stopped the last log was left on purpose */
   end(t: StreamMs, { files }: LogsRead, stopped: boolean): void {
     this.gatherer.end(t);
@@ -66,7 +76,7 @@ export class ReplayReport {
     const logs = parts.slice(0, reads.length).flatMap(({ paths }) => paths.map(nameOf));
     const source = { kind: 'replay', logs, frames: sum('frames'), interesting: sum('interesting') } as const;
     const notes = [
-      ...lines.map(sentenceOf),
+      ...[...lines, ...this.#problems].map(sentenceOf),
       ...countNotes(sum),
       ...this.#cut.map((log) => `${log}: not read to its end.`),
     ];

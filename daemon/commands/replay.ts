@@ -178,6 +178,7 @@ class Replay {
       stdin: this.#stdin,
       console: this.#console,
       watch: this.#report?.gatherer ?? null,
+      onProblem: (line) => this.#report?.problem(line),
       onEvents: (events, session) => this.#events(events, session, output),
       onTrips: (told, session) => this.#trips(told, session, output),
     });
