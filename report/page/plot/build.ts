@@ -1,5 +1,5 @@
 import uPlot from 'uplot';
-import type { Line, Plot } from '../../data.js';
+import type { AxisUnit, Line, Plot } from '../../data.js';
 import type { Clock } from '../words/time.js';
 import { readingOf, type Show } from '../words/units.js';
 import { aligned, runsOf } from './align.js';
@@ -13,6 +13,8 @@ import type { Layout, PaperWidth } from './sheet.js';
 import { lanesOf } from './spans.js';
 import { lineStyles } from './style.js';
 
+/** These hold until another value is told; nothing lies in between. */
+const HOLDING = new Set<AxisUnit>(['state', 'share']);
 const stepped = uPlot.paths.stepped!({ align: 1 });
 
 const AREA: Record<PaperWidth, number> = { full: 190, half: 150 };
@@ -80,8 +82,7 @@ export function buildTimePlot(element: HTMLElement, layout: Layout, options: Tim
             scale: `y${line.axis}`,
             stroke,
             width: width * magnified,
-            // A state holds until another one is told.
-            ...(data.axes[line.axis]!.unit === 'state' && { paths: stepped }),
+            ...(HOLDING.has(data.axes[line.axis]!.unit) && { paths: stepped }),
             dash: dash.map((length) => length * magnified),
             points: {
               size: 4.5 * magnified,

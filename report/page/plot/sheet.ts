@@ -11,8 +11,8 @@ export interface Layout {
   palette: Palette;
 }
 
-/** Width on paper, CSS pixels: what A4 and Letter have between their margins, less some. */
-const PAPER = { full: 680, half: 336 } as const;
+/** Width on paper, CSS pixels: what A4 and Letter have between their margins, less some; and how much lower a plot is there. */
+const PAPER = { full: { width: 680, lower: 40 }, half: { width: 336, lower: 20 } } as const;
 export type PaperWidth = keyof typeof PAPER;
 const PAPER_DOTS = 2;
 /** Above so many plots paper gets fewer dots, as all of them are in memory at once. */
@@ -69,19 +69,20 @@ export class Sheet {
     this.#drop();
     if (!this.#isNear) return;
     this.#width = this.element.clientWidth;
-    if (this.#width > 0) this.#draw(this.#width, 1);
+    if (this.#width > 0) this.#draw(this.#width, this.#height, 1);
   }
 
   print(): void {
     this.#drop();
     const dots = sheets.size > MANY_PLOTS ? 1.4 : PAPER_DOTS;
-    this.#draw(PAPER[this.#paper], Math.max(1, dots / devicePixelRatio));
+    const { width, lower } = PAPER[this.#paper];
+    this.#draw(width, this.#height - lower, Math.max(1, dots / devicePixelRatio));
   }
 
-  #draw(width: number, magnified: number): void {
+  #draw(width: number, height: number, magnified: number): void {
     this.plot = this.#build(this.element, {
       width: Math.round(width * magnified),
-      height: Math.round(this.#height * magnified),
+      height: Math.round(height * magnified),
       magnified,
       palette: palette(),
     });

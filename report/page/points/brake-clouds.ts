@@ -57,7 +57,7 @@ export function strokeCloud(brakes: BrakeSection, wheel: Wheel, limitLabel: stri
       y,
       shape: over ? 'triangle' : (STATE_SHAPES[wheel.code[row] ?? 0] ?? 'dot'),
       isFull: applications.qualifying[row] === 1,
-      urgency: over ? 'next-stop' : null,
+      urgency: over || (wheel.code[row] ?? 0) > 0 ? 'next-stop' : null,
       row,
     });
   });

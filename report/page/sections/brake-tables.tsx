@@ -30,7 +30,13 @@ export function WheelTable({ brakes }: { brakes: BrakeSection }) {
           : alerts.map((id, i) => <AlertLink key={id} id={id} what={what.get(id)} isFirst={i === 0} />),
     },
   ];
-  return <Table name="Wheel ends" columns={columns} rows={brakes.wheels} />;
+  const bases = [...new Set(brakes.wheels.flatMap(({ limitBasis }) => limitBasis ?? []))];
+  return (
+    <>
+      <Table name="Wheel ends" columns={columns} rows={brakes.wheels} />
+      {isMeasured && bases.length > 0 && <p class="quiet">Limits are those of {bases.join('; ')}.</p>}
+    </>
+  );
 }
 
 function AlertLink({ id, what, isFirst }: { id: string; what: string | undefined; isFirst: boolean }) {
@@ -63,7 +69,6 @@ function strokeColumns(brakes: BrakeSection, length: string, show: Parameters<ty
       isNumber: true,
       cell: (wheel) => wheel.strokeMm.filter((_, row) => isOver(brakes, wheel, row)).length,
     },
-    { head: 'Source of the limit', isText: true, cell: ({ limitBasis }) => limitBasis ?? '–' },
   ];
 }
 

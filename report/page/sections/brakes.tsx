@@ -126,7 +126,8 @@ function ShapesKey({ kind, qualifyingKpa }: { kind: 'stroke' | 'state'; qualifyi
         <ShapeMark shape="dot" isFull={false} /> {kind === 'stroke' ? 'other application' : 'ok, lighter'}
       </li>
       <li>
-        <ShapeMark shape="triangle" isFull /> {kind === 'stroke' ? 'over the limit where it is judged' : 'over-stroke'}
+        <ShapeMark shape="triangle" isFull />{' '}
+        {kind === 'stroke' ? 'over the limit where it is judged, or told as over-stroke' : 'over-stroke'}
       </li>
       <li>
         <ShapeMark shape="cross" isFull /> not acting

@@ -17,7 +17,7 @@ export function TripsPart() {
       cell: ({ distanceKm }) => (distanceKm === null ? '–' : distance(distanceKm, show)),
     },
     { head: 'Moving', isNumber: true, cell: ({ movingS }) => (movingS === null ? '–' : span(movingS)) },
-    { head: 'Applications', isNumber: true, cell: ({ applications }) => applications ?? '–' },
+    { head: 'Brakings', isNumber: true, cell: ({ applications }) => applications ?? '–' },
     { head: `Hardest, ${pressure}`, isNumber: true, cell: ({ hardestKpa }) => cell(hardestKpa, 'kPa', show) },
     {
       head: 'Hottest tire',
@@ -26,7 +26,7 @@ export function TripsPart() {
     },
     { head: `Lowest air, ${pressure}`, isNumber: true, cell: ({ lowestAirKpa }) => cell(lowestAirKpa, 'kPa', show) },
     {
-      head: 'Compressor',
+      head: 'Pumping',
       isNumber: true,
       cell: ({ compressorShare }) => (compressorShare === null ? '–' : `${Math.round(compressorShare * 100)} %`),
     },
