@@ -19,7 +19,7 @@ const FILL = check(
 // B-07, B-08
 const MEASURE = check(
   T.ruler,
-  'Mark the pushrod at the face of the chamber. A helper holds a full application. Measure how far the mark has moved.',
+  'Mark the pushrod at the face of the chamber. Hands off while a helper presses the pedal down and holds it; then measure how far the mark has moved.',
 );
 // B-01, B-02
 const SAME_PARTS = check(
@@ -46,7 +46,7 @@ export const BRAKE_CHECKS = {
       // 1.2: unknown chamber
       check(
         T.truckFile,
-        'Read type and rated stroke on the chamber, and compare with the truck file. No long-stroke mark to be seen: it is a standard one.',
+        'Read type and rated stroke on the chamber, and compare with the truck file. No long-stroke mark to be seen: take it for a standard one.',
       ),
       FILL,
       MEASURE,
@@ -69,14 +69,17 @@ export const BRAKE_CHECKS = {
   },
   'brake-dragging': {
     checks: [
-      check(T.extinguisher, 'Look for smoke and flames from a distance, and stay clear of the tire. Let it cool down.'),
-      check(T.heat, 'Compare drums or discs left and right. A brake that drags is clearly hotter than its axle mate.'),
+      check(T.extinguisher, 'Look for smoke and flames from a distance, and stay clear of the tire.'),
+      check(
+        T.heat,
+        'Without touching, while they are hot: compare drums or discs left and right. A brake that drags is clearly hotter than its axle mate.',
+      ),
       CHOCK,
       check(T.ruler, 'Tanks full, parking brake released: the pushrod must rest as far in as that of its axle mate.'),
       // D-09
       check(
         T.testGauges,
-        'Measure the air of the spring brakes: with too little they stay half on. They come on between 138 and 310 kPa (20 and 45 psi) (driver manuals).',
+        'Measure the air of the spring brakes: with too little they stay half on. They come on between 138 and 310 kPa (20 and 45 psi) (driver manuals). Never open their chamber.',
       ),
       check(
         T.jack,
@@ -109,8 +112,8 @@ export const BRAKE_CHECKS = {
         T.testGauges,
         'Measure the pressure at this chamber and at its axle mate. None here: hose, coupling, relay or modulator valve.',
       ),
-      check(null, 'Pressure and no stroke: pushrod, clevis pin, adjuster, cam, seized caliper.'),
       NO_OPEN,
+      check(null, 'Pressure and no stroke: pushrod, clevis pin, adjuster, cam, seized caliper.'),
     ],
     sensorOrReal: [
       'The pushrod moves by the ruler, and the report says that it does not: sensor or its wiring.',
@@ -217,7 +220,7 @@ export const BRAKE_CHECKS = {
     ],
     sensorOrReal: [
       'The count is as good as the findings under it: settle each of them first.',
-      'An inspector measures for himself. This count says what to expect, and is no verdict.',
+      'An inspector measures anew. This count says what to expect, and is no verdict.',
       'All brakes of one unit at once: look at its air and its stroke monitor before the brakes.',
     ],
   },

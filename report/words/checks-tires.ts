@@ -27,7 +27,7 @@ const GAUGE_AGREES =
 const SECOND_GAUGE =
   'They differ: take a second gauge. If both gauges agree, the sensor is wrong, or it sits in another wheel.';
 const SWAP =
-  'Swap the sensor with that of its axle mate. If the fault goes along, the sensor is bad; if it stays, the wheel is.';
+  'Sensors on the valve: swap with the axle mate. If the fault goes along, it is the sensor. Those on the rim: only when the tire is off anyway.';
 const MARK =
   'Wheel good and sensor bad: mark it (axlepost mark), so that it is not judged until it is replaced. Use a gauge until then.';
 
@@ -37,7 +37,7 @@ export const TIRE_CHECKS = {
       CHOCK,
       check(
         T.gauge,
-        'Measure before any air is moved. Write down the pressure, the time, and whether the tire is warm.',
+        'Measure from the tread side, before any air is moved. Write down the pressure, the time, and whether the tire is warm.',
       ),
       // T-40, T-42
       check(
@@ -107,12 +107,12 @@ export const TIRE_CHECKS = {
         T.extinguisher,
         'Look for smoke and flames from a distance. Do not stand at the tire’s side and do not let air out of it.',
       ),
-      check(T.chocks, 'Chock other wheels than the hot one. Let it cool down before you touch anything.'),
       // B-54: for screening only
       check(
         T.heat,
-        'Compare drum or disc, hub and tire with the other side of the axle. Hot drum: brake. Hot hub: bearing. Only the tire: pressure or load.',
+        'While it is hot, from the tread side: compare drum or disc, hub and tire with the other side of the axle. Drum: brake. Hub: bearing. Only the tire: pressure or load.',
       ),
+      check(T.chocks, 'Chock other wheels than the hot one. Let it cool down before you touch anything.'),
       check(T.gauge, 'Cold, measure the pressure and compare it with the target. Check the load on the axle.'),
       check(
         T.jack,
@@ -162,7 +162,7 @@ export const TIRE_CHECKS = {
       CHOCK,
       check(
         T.gauge,
-        'Measure the tire: nobody watches it now. Look at the wheel, it may have taken the sensor with it.',
+        'Measure the tire first: nobody watches it now, and what has hurt the sensor may have hurt the tire.',
       ),
       check(null, 'Was the wheel changed? A spare often has no sensor, or one that nobody has taught.'),
       check(T.sensor, 'Wake the sensor, or drive some minutes: many sleep while the truck stands.'),
@@ -176,7 +176,7 @@ export const TIRE_CHECKS = {
     sensorOrReal: [
       'Silence says nothing of the tire. Only a gauge does.',
       'Silent right after a fast fall of pressure: look at the wheel before the sensor.',
-      'Swap wheels or sensors with the axle mate. Silent at the new place: sensor. The mate silent at this place: antenna.',
+      'Swap wheels, or sensors on the valve, with the axle mate. Silent at the new place: sensor. The mate silent at this place: antenna.',
     ],
   },
   'tire-sensor-fault': {
