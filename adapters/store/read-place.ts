@@ -80,7 +80,9 @@ export function openPlace(path: string, prepare: Prepare): Place {
 function checkHead(path: string): void {
   const { size } = statSync(path);
   if (size === 0) throw new StoreError('store-foreign', `${path}: is empty: nothing was ever stored in it`);
-  if (size < LEAST_BYTES || !looksLikeDatabase(path)) throw new StoreError('store-corrupt', `${path}: not a database`);
+  if (size >= LEAST_BYTES && headOf(path) === MAGIC) return;
+  const beside = /-(?:wal|shm|journal)$/.test(path) ? '; name the one that it lies beside' : '';
+  throw new StoreError('store-corrupt', `${path}: not a database${beside}`);
 }
 
 /** Of a database that cannot be read as it is, a copy as of one moment. */
@@ -227,17 +229,21 @@ function recover(copy: string, problems: string[]): void {
 /** First bytes of every SQLite file (https://www.sqlite.org/fileformat2.html#the_database_header). */
 const MAGIC = 'SQLite format 3\0';
 
+function headOf(path: string): string {
+  const handle = openSync(path, 'r');
+  try {
+    const head = Buffer.alloc(MAGIC.length);
+    readSync(handle, head);
+    return head.toString('latin1');
+  } finally {
+    closeSync(handle);
+  }
+}
+
 /** Does it begin as a database does? False also when it cannot be read. */
 export function looksLikeDatabase(path: string): boolean {
   try {
-    const handle = openSync(path, 'r');
-    try {
-      const head = Buffer.alloc(MAGIC.length);
-      readSync(handle, head);
-      return head.toString('latin1') === MAGIC;
-    } finally {
-      closeSync(handle);
-    }
+    return headOf(path) === MAGIC;
   } catch {
     return false;
   }

@@ -1,5 +1,4 @@
-import { existsSync } from 'node:fs';
-import { resolve } from 'node:path';
+import { existsSync, realpathSync } from 'node:fs';
 import { draftsOf } from '../../adapters/store/read-alerts.js';
 import { seriesOf } from '../../adapters/store/read-history.js';
 import type { Span, StoreReader, Wanted } from '../../adapters/store/reader.js';
@@ -20,6 +19,7 @@ import {
 } from './history-settings.js';
 import { chooseStores, findStores, type StoreFile } from './history-stores.js';
 import { verifyStore } from './history-verify.js';
+import { checkReport } from './replay-settings.js';
 import { DEFAULT_STORE } from './store-defaults.js';
 import { readTruck } from './truck-file.js';
 
@@ -45,17 +45,23 @@ export async function historyCommand(
   if (names.length === 0) throw new Failure(EXIT.usage, 'history: which database? Add --store axlepost.db');
   if (options.verify === true) return Math.max(...names.map((name) => verifyStore(name, console)));
   const settings = historySettings(whats[0], options);
-  refuseOwn(settings.task, names);
+  checkOut(settings.task, [...names, ...(options.config === undefined ? [] : [options.config])]);
   const files = await findStores(names, console.err);
   const { stores, failed } = await chooseStores(files, settings.trucks, console.err);
   const done = await new History(settings, config, console).tell(stores);
   return failed || !done ? EXIT.failed : EXIT.done;
 }
 
-/** What is read must not be written over. */
-function refuseOwn({ out }: Task, names: readonly string[]): void {
-  const own = out === null ? undefined : names.find((name) => resolve(name) === resolve(out));
-  if (own !== undefined) throw new Failure(EXIT.usage, `${own}: that is the database itself; name another file`);
+/** What is read must not be written over, nor a file of somebody else by a report. */
+function checkOut({ kind, out }: Task, inputs: readonly string[]): void {
+  if (out === null) return;
+  if (existsSync(out)) {
+    const target = realpathSync(out);
+    const own = inputs.flatMap((input) => [input, `${input}-wal`]).filter((input) => existsSync(input));
+    if (own.some((input) => realpathSync(input) === target))
+      throw new Failure(EXIT.usage, `${out}: is read, and would be overwritten; name another file`);
+  }
+  if (kind === 'report') checkReport(out, {});
 }
 
 /** One question to some databases. */

@@ -106,7 +106,7 @@ function refuseInput(option: string, path: string, inputs: readonly (string | nu
 }
 
 /** A long replay is not to end with a report that cannot be kept, nor with somebody else's file gone. */
-function checkReport(report: string, { events, store }: ReplayOptions): void {
+export function checkReport(report: string, { events, store }: ReplayOptions): void {
   if (report === '-') refuse('--report -: a report is a file; name one, for example --report shift.html');
   if ([events, store].some((path) => path !== undefined && resolve(path) === resolve(report)))
     refuse(`${report}: is written by --events or --store too; name another file for --report`);

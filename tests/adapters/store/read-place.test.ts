@@ -243,6 +243,25 @@ describe('what is no database of ours is refused with one line', () => {
     expect(lookAt(join(path, '..'))).toEqual(before);
   });
 
+  test('its log: the line says which file to name', () => {
+    const path = pulled(inUse().path, tempDir(), ['-wal']);
+    expect(() => read(`${path}-wal`)).toThrow(/pulled\.db-wal: not a database; name the one that it lies beside$/);
+  });
+
+  test('no room for a copy: the line says what to do', () => {
+    const path = pulled(inUse().path, tempDir());
+    const { TMPDIR } = process.env;
+    process.env.TMPDIR = join(tempDir(), 'none');
+    try {
+      expect(() => read(path)).toThrow(
+        /no copy of it can be made in .*none \(ENOENT\); let TMPDIR name a folder with room$/,
+      );
+    } finally {
+      if (TMPDIR === undefined) delete process.env.TMPDIR;
+      else process.env.TMPDIR = TMPDIR;
+    }
+  });
+
   test('a name that nothing is behind', () => {
     expect(codeOf(() => read(join(tempDir(), 'none.db')))).toBe('store-io');
   });

@@ -262,7 +262,13 @@ describe('what is asked for', () => {
     ],
     ['a span without its unit', [], { last: '7' }, /^--last 7: write for example 12h, 90min or 7d$/],
     ['patterns in a subject', [], { subject: ['tractor/*'] }, /^--subject "tractor\/\*": write it as events do/],
-    ['the database as output', [], { out: path }, /that is the database itself; name another file$/],
+    [
+      "a report over somebody else's file",
+      [],
+      { report: TRUCK },
+      /exists already and is no report of this program; name another file for --report$/,
+    ],
+    ['the database as output', [], { out: path }, /: is read, and would be overwritten; name another file$/],
   ])('%s is one line and exit code 2', async (_, words, options, says) => {
     const { code, out, err } = await history(words, { store, ...options });
     expect([code, out]).toEqual([2, '']);
