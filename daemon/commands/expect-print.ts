@@ -18,7 +18,7 @@ export interface DifferenceStyle {
 /** So many of one kind are read by somebody; the rest are counted. */
 export const SHOWN = 20;
 /** Also on a wide terminal. */
-const MOST_COLUMNS = 80;
+export const MOST_COLUMNS = 80;
 const LEAST_COLUMNS = 40;
 
 const PLAIN = '\u001b[0m';

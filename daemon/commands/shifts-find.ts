@@ -26,7 +26,17 @@ export interface Shift {
 
 export const EXPECTED = '.events';
 /** What may stand after the name of a shift. Longer ones first. */
-const LOG_ENDS = ['.log.gz', '.log', '.pcapng.gz', '.pcapng', '.pcap.gz', '.pcap', '.tar.gz', '.tgz', '.tar'] as const;
+export const LOG_ENDS = [
+  '.log.gz',
+  '.log',
+  '.pcapng.gz',
+  '.pcapng',
+  '.pcap.gz',
+  '.pcap',
+  '.tar.gz',
+  '.tgz',
+  '.tar',
+] as const;
 const TRUCK_ENDS = ['.yaml', '.yml'] as const;
 /** The truck file of all shifts of a folder that have none of their own. */
 const TRUCK = 'truck';

@@ -1,4 +1,4 @@
-import { type DifferenceStyle, differenceText, foundWords } from './expect-print.js';
+import { type DifferenceStyle, differenceText, foundWords, MOST_COLUMNS } from './expect-print.js';
 import { type Judged, STATES, type State } from './shifts-judge.js';
 import { type Column, table } from './survey-table.js';
 
@@ -8,6 +8,9 @@ const INK: Partial<Record<State, string>> = {
   ...{ same: '\u001b[32m', blessed: '\u001b[32m' },
   ...{ differs: '\u001b[31m', new: '\u001b[33m', broken: '\u001b[31m' },
 };
+
+/** Of what belongs to a shift, under its name. */
+const INDENT = 2;
 
 /** As a column of the table has it. */
 const SHORT: Record<State, string> = {
@@ -26,12 +29,12 @@ export const STATE_WORDS: Record<State, string> = {
 /** What there is to say of one shift beyond its row in the table: a head, and under it what differs or went wrong. Lines. */
 export function shiftText(judged: Judged, style: DifferenceStyle): string[] {
   const { shift, state, compared } = judged;
-  const about = detail(judged, { ...style, columns: style.columns - 2 });
+  const about = detail(judged, { ...style, columns: Math.min(style.columns, MOST_COLUMNS) - INDENT });
   const silent = about.length === 0 && (state === 'same' || state === 'blessed');
   if (silent) return [];
   const found = compared === null ? '' : ` (${foundWords(compared)})`;
   const head = `${shift.label}: ${STATE_WORDS[state]}${found}`;
-  return [style.colour ? `${BOLD}${head}${PLAIN}` : head, ...about.map((line) => `  ${line}`)];
+  return [style.colour ? `${BOLD}${head}${PLAIN}` : head, ...about.map((line) => `${' '.repeat(INDENT)}${line}`)];
 }
 
 /** What differs, or why it could not be run. Lines. */

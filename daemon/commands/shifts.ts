@@ -1,5 +1,5 @@
 import { mkdirSync, mkdtempSync, rmSync, statSync } from 'node:fs';
-import { availableParallelism, tmpdir } from 'node:os';
+import { availableParallelism, tmpdir, totalmem } from 'node:os';
 import { dirname, join } from 'node:path';
 import { replaceFile } from '../../adapters/host/replace-file.js';
 import { type Console, styleOf } from './console.js';
@@ -28,6 +28,8 @@ export interface ShiftsOptions {
 }
 
 const MOST_JOBS = 256;
+/** What a replay with a report may need. */
+const BYTES_EACH = 300e6;
 /** The line that shows how far it is has room for so much of names. */
 const MOST_NAMES = 40;
 const INTERRUPTED = 128;
@@ -62,8 +64,14 @@ export async function shiftsCommand(folders: string[], options: ShiftsOptions, c
   return codeOf(judged, ci);
 }
 
+/** One for each core, as far as the memory goes that this process may have. */
+function defaultThreads(): number {
+  const bytes = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY);
+  return Math.max(1, Math.min(availableParallelism(), Math.floor(bytes / BYTES_EACH), MOST_JOBS));
+}
+
 function threadsOf(jobs: string | undefined): number {
-  if (jobs === undefined) return availableParallelism();
+  if (jobs === undefined) return defaultThreads();
   const n = Number(jobs);
   if (/^\d+$/.test(jobs) && n >= 1 && n <= MOST_JOBS) return n;
   throw new Failure(EXIT.usage, `--jobs ${jobs}: write a whole number from 1 to ${MOST_JOBS}`);
@@ -133,6 +141,9 @@ class ShiftsRun {
     // Once: who presses Ctrl-C again means it, whatever is left behind.
     for (const signal of Object.keys(SIGNALS)) process.once(signal, stop);
     const scratch = mkdtempSync(join(tmpdir(), 'axlepost-shifts-'));
+    const clean = (): void => rmSync(scratch, { recursive: true, force: true });
+    // A reader that closes the pipe ends the program where it is.
+    process.once('exit', clean);
     try {
       pool = this.#pool(scratch);
       const jobs = this.#shifts.map(jobOf(this.#options));
@@ -141,7 +152,8 @@ class ShiftsRun {
     } finally {
       for (const signal of Object.keys(SIGNALS)) process.off(signal, stop);
       this.#progress.end();
-      rmSync(scratch, { recursive: true, force: true });
+      process.off('exit', clean);
+      clean();
     }
     if (stopped === null) this.#print();
     return stopped;
