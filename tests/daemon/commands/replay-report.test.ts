@@ -185,6 +185,13 @@ describe('what is refused, before anything is read', () => {
     expect(await refused([log], { report: '-' })).toMatch(/^--report -: a report is a file/);
   });
 
+  it('the same recording gives the same report, to the byte', async () => {
+    const log = lamp('twice.log');
+    const [a, b] = [temp('first.html'), temp('second.html')];
+    for (const report of [a, b]) expect((await replayHere([log], { report })).code).toBe(0);
+    expect(readFileSync(a).equals(readFileSync(b))).toBe(true);
+  });
+
   it('an earlier report is replaced', async () => {
     const path = temp('again.html');
     const log = lamp('again.log');
