@@ -6,7 +6,7 @@ import { targetOf } from './peers.js';
 import type { Depict, Scene } from './picture.js';
 import { plotOf, plotsOf, speedPlot } from './plots.js';
 import { firstAt, type Points, pointsOf } from './series.js';
-import { limitLines, showOf } from './spans.js';
+import { criterionOf, limitLines, showOf } from './spans.js';
 import { fellAlongALine, fellInOneStep, hintOf, jumps, repeatsItself, sensorWasInTrouble } from './tire-hints.js';
 import { sawFall } from './tire-saw.js';
 import { kpaApart, type TireScene, tireScene } from './tire-scene.js';
@@ -101,8 +101,14 @@ function differencePlot(scene: Scene, pair: string): Plot | null {
       cold === null ? null : drawn(gathered, size(cold), 'kPa', { label: 'cold-equivalent', role: 'raw' }),
       drawn(gathered, size(raw), 'kPa', { label: 'as sent', role: 'raw' }),
     ],
-    limits: limitLines(scene, { axis: 0, unit: 'kPa' }),
+    limits: limitLines(scene, { axis: 0, unit: 'kPa', toAxis: (kpa, name) => (isOfUse(scene, name) ? kpa : null) }),
   });
+}
+
+/** The limit of the road, and that of a cold start where it is what was met. */
+function isOfUse({ alert }: Scene, name: string): boolean {
+  const met = alert.events.map(({ draft }) => criterionOf(alert, draft.urgency, draft.basis)?.[0]);
+  return name === 'plan' || met.includes(name);
 }
 
 function sawPair(scene: Scene, pair: string): Words[] {
@@ -126,6 +132,8 @@ function sawPair(scene: Scene, pair: string): Words[] {
 }
 
 const SAME_SHARE = 0.75;
+/** What the road does to both is no news of one. */
+const FELL_KPA = 24;
 
 /** Was the difference there from the first reading on? Then nothing was lost on this drive. */
 function stoodSoFromStart(scene: Scene, pair: string): Hint | null {
@@ -147,7 +155,7 @@ export const dualsUnequal: Depict = (scene) => {
   const pair = scene.alert.subject;
   const tires = ['outer', 'inner'].map((position) => tireScene(scene, pair.replace('/pair', `/${position}`)));
   const [outer, inner] = tires as [TireScene, TireScene];
-  const falling = tires.filter((t) => t.fall !== null);
+  const falling = tires.filter((t) => t.fall !== null && t.fall.kpa >= FELL_KPA);
   const named = (t: TireScene) => (t === outer ? 'Outer tire: ' : 'Inner tire: ');
   const own = tires.flatMap((t) =>
     [fellInOneStep, jumps, fellAlongALine, repeatsItself, sensorWasInTrouble].flatMap((find) => {

@@ -3,7 +3,7 @@ import { shown } from '../../config/show.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Hint, Line, PlotLimit } from '../data.js';
 import { tiresOf } from './peers.js';
-import type { Depict, Scene } from './picture.js';
+import type { Depict } from './picture.js';
 import { plotsOf, speedPlot } from './plots.js';
 import { seriesOf } from './series.js';
 import { limitLines } from './spans.js';
@@ -26,12 +26,14 @@ import { lostPlot, slopeLines } from './tire-leak.js';
 import { brakePlot, peerTemperatures, pressurePlot, temperaturePlot } from './tire-plots.js';
 import { sawFall, sawJudged, sawSilence, sawSteady } from './tire-saw.js';
 import { type TireScene, tireScene } from './tire-scene.js';
-import { atS, lengthS, spanOf } from './window.js';
+import { isSlow, lostAtOnce, sawColdStarts, wholePressurePlot } from './tire-slow.js';
+import { atS, lengthS } from './window.js';
 import { counted, listed } from './wording.js';
 
 /** Each hint that has something to say, in order. */
 const hintsOf = (t: TireScene, ...find: TireHint[]): Hint[] => find.flatMap((f) => f(t) ?? []);
 
+const FALL_HINTS: TireHint[] = [fellAlongALine, fellWhileStanding, othersFellToo, temperatureExplainsFall, brakeWasHot];
 const SENSOR_HINTS: TireHint[] = [fellInOneStep, jumps, repeatsItself, sensorWasInTrouble, lostReadingsBefore];
 
 const underinflated: Depict = (scene) => {
@@ -87,24 +89,20 @@ function asJudged({ gathered, scene, targetKpa }: TireScene): Line[] {
 
 const losingAir: Depict = (scene) => {
   const t = tireScene(scene);
+  const slow = isSlow(scene);
+  // A leak over days leaves nothing in these minutes, unless it got worse.
+  const isOnlySlow = slow && scene.alert.events.every(({ draft }) => draft.urgency === 'plan');
+  const pressure = pressurePlot(t, { lines: slopeLines(t), more: forecastLimit(t) });
   return {
     plots: plotsOf(
-      pressurePlot(t, { lines: slopeLines(t), more: [...forecastLimit(t)] }),
-      lostPlot(t),
-      ...(isSlow(scene) ? [wholePressurePlot(scene)] : []),
+      ...(slow ? [wholePressurePlot(scene)] : []),
+      pressure,
+      ...(isOnlySlow ? [] : [lostPlot(t)]),
       temperaturePlot(t),
       speedPlot(scene),
     ),
-    saw: [...sawJudged(t), ...sawFall(t)],
-    hints: hintsOf(
-      t,
-      ...SENSOR_HINTS,
-      fellAlongALine,
-      fellWhileStanding,
-      othersFellToo,
-      temperatureExplainsFall,
-      brakeWasHot,
-    ),
+    saw: [...sawJudged(t), ...(slow ? sawColdStarts(t) : []), ...(isOnlySlow ? [] : sawFall(t))],
+    hints: [...(slow ? hintsOf(t, lostAtOnce) : []), ...hintsOf(t, ...SENSOR_HINTS, ...(isOnlySlow ? [] : FALL_HINTS))],
   };
 };
 
@@ -115,15 +113,6 @@ function forecastLimit({ scene, targetKpa, show }: TireScene): PlotLimit[] {
   const value = share * targetKpa;
   const label = `${Math.round(share * 100)} % of target, ${shown(value, 'kPa', show)}`;
   return [{ label, kind: 'other', urgency: 'next-stop', axis: 0, value: Math.round(value * 10) / 10 }];
-}
-
-/** A leak that shows from one cold start to the next. */
-const isSlow = ({ alert }: Scene): boolean =>
-  alert.events.some(({ draft: { measured: m } }) => m !== null && 'unit' in m && m.unit === 'kPa/day');
-
-function wholePressurePlot(scene: Scene) {
-  const plot = pressurePlot(tireScene({ ...scene, ...spanOf(scene.gathered) }));
-  return plot === null ? null : { ...plot, title: `${plot.title}, over the whole time` };
 }
 
 const hot: Depict = (scene) => {
