@@ -1,4 +1,5 @@
 import type { ComponentChildren } from 'preact';
+import { useState } from 'preact/hooks';
 import { RULE_WORDS } from '../../../daemon/alerts/words.js';
 import type { Glance } from '../../data.js';
 import { anchorOf } from '../alert/order.js';
@@ -100,14 +101,20 @@ export function SpeedRow({ seen }: RowProps) {
 
 type AlertBar = Glance['alerts'][number];
 
+/** Above so many, those that are not told in full wait until somebody asks. */
+const MOST_BARS = 120;
+
 /** One bar for each alert: the higher and the denser, the more urgent. */
 export function Bars({ seen }: RowProps) {
   const { data } = useReader();
+  const [isWhole, setWhole] = useState(false);
   const told = new Set(data.alerts.map(({ id }) => id));
   const { alerts } = data.glance;
+  const shown = isWhole || alerts.length <= MOST_BARS ? alerts : alerts.filter(({ id }) => told.has(id));
+  const more = alerts.length - shown.length;
   return (
-    <div class={alerts.length > 30 ? 'bars many' : 'bars'}>
-      {alerts.map((alert) =>
+    <div class={shown.length > 30 ? 'bars many' : 'bars'}>
+      {shown.map((alert) =>
         told.has(alert.id) ? (
           <a key={alert.id} class="row alert-row" href={`#${anchorOf(alert.id)}`} draggable={false}>
             <BarContent alert={alert} seen={seen} />
@@ -117,6 +124,14 @@ export function Bars({ seen }: RowProps) {
             <BarContent alert={alert} seen={seen} />
           </div>
         ),
+      )}
+      {more > 0 && (
+        <p class="more">
+          {more} more are not told in full.{' '}
+          <button type="button" class="small no-print" onClick={() => setWhole(true)}>
+            Show their bars
+          </button>
+        </p>
       )}
     </div>
   );

@@ -50,7 +50,8 @@ export function buildTimePlot(element: HTMLElement, layout: Layout, options: Tim
   const ofLine = (v: number, line: Line): number => of(v, line.axis);
   const styles = lineStyles(data.lines);
   const right = data.axes.length > 1 ? 0 : (keepsRight ? RIGHT : 20) * magnified;
-  const seen = (): [number, number] => group.seenOf(data.fromS, data.toS) ?? [data.fromS, data.toS];
+  const seen = (): [number, number] =>
+    group.seenOf(data.fromS, data.toS) ?? [data.fromS, Math.max(data.toS, data.fromS + 1)];
   return new uPlot(
     {
       width: layout.width,

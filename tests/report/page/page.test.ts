@@ -62,6 +62,37 @@ describe.skipIf(isSkipped)('the report in a browser', () => {
     expect(complaints).toEqual([]);
   });
 
+  it('plots of one point, of no point and of no time are drawn', async () => {
+    const data = madeUpReport();
+    const [alert] = data.alerts;
+    const [like] = alert!.plots;
+    const line = { ...like!.lines[0]!, s: [2100], v: [700] };
+    const plots = [[line], [{ ...line, s: [], v: [] }], []].map((lines) => ({ ...like!, lines }));
+    data.alerts = [{ ...alert!, plots: [...plots, { ...plots[0]!, toS: like!.fromS }] }];
+    const { page, complaints } = await open(data);
+    await whole(page);
+    const sheets = page.locator('.alert .sheet');
+    for (let i = 0; i < 4; i++) {
+      await sheets.nth(i).press('Home');
+      await sheets.nth(i).locator('canvas').waitFor();
+    }
+    expect(await sheets.first().getAttribute('aria-valuetext')).toMatch(/^13:35:00, .* 101\.5 psi/);
+    expect(complaints).toEqual([]);
+  });
+
+  it('of very many alerts those that are told in full have their bars, the others when they are asked for', async () => {
+    const data = madeUpReport();
+    const [like] = data.glance.alerts;
+    const others = Array.from({ length: 200 }, (_, i) => ({ ...like!, id: `other ${i}` }));
+    data.glance.alerts.push(...others);
+    const { page } = await open({ ...data, alertsLeftOut: 200 });
+    await whole(page);
+    expect(await page.locator('.alert-row').count()).toBe(5);
+    await page.getByRole('button', { name: 'Show their bars' }).click();
+    expect(await page.locator('.alert-row').count()).toBe(205);
+    expect(await page.locator('a.alert-row').count()).toBe(5);
+  });
+
   it('a file that was cut off says so', async () => {
     const { page } = await openReport({ browser, folder, data: '{"v":1,"fromMs":17' });
     expect(await page.locator('.problem').textContent()).toContain('cannot be read');
