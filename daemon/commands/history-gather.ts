@@ -28,7 +28,7 @@ export interface Ask {
 }
 
 /** A database does not know it. */
-const UNKNOWN_FLEET = 'fleet not known';
+const UNKNOWN_FLEET = 'not known';
 
 /**
  * Makes `Gathered` out of a database: minutes and no readings one by one, within the bounds that hold for a replay. What the

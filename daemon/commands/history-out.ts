@@ -11,21 +11,16 @@ import { HistoryTable } from './history-table.js';
 /** Where rows go, in one form. */
 export interface RowsOut {
   /** A database begins: people are told whose it is where there are several. */
-  begin(truck: string, path: string): void;
+  begin(truck: string, path: string, show: TruckConfig['show']): void;
   rows(truck: string, rows: readonly Row[]): void;
   /** The database ends. */
   end(): void;
 }
 
 /** @param several is more than one database read? */
-export function rowsOut(
-  { what, format }: { what: What; format: Format },
-  out: Terminal,
-  show: TruckConfig['show'],
-  several: boolean,
-): RowsOut {
+export function rowsOut({ what, format }: { what: What; format: Format }, out: Terminal, several: boolean): RowsOut {
   const { columns, json } = KINDS[what];
-  if (format === 'table') return tableOut(what, out, show, several);
+  if (format === 'table') return tableOut(what, out, several);
   if (format === 'csv') {
     out.write(csvLine(['truck', ...columns]));
     return each(out, (truck, row) => csvLine([truck, ...columns.map((column) => row[column])]));
@@ -46,12 +41,12 @@ const each = (out: Out, line: (truck: string, row: Row) => string): RowsOut => (
   end: () => {},
 });
 
-function tableOut(what: What, out: Terminal, show: TruckConfig['show'], several: boolean): RowsOut {
-  let table = new HistoryTable(out, CELLS[what], show);
+function tableOut(what: What, out: Terminal, several: boolean): RowsOut {
+  let table: HistoryTable | null = null;
   let head: string | null = null;
   let isFirst = true;
   return {
-    begin: (truck, path) => {
+    begin: (truck, path, show) => {
       table = new HistoryTable(out, CELLS[what], show);
       head = several ? `${truck}  ${path}` : null;
     },
@@ -60,9 +55,9 @@ function tableOut(what: What, out: Terminal, show: TruckConfig['show'], several:
       if (head !== null) out.write(`${isFirst ? '' : '\n'}${head}\n`);
       head = null;
       isFirst = false;
-      table.add(rows);
+      table?.add(rows);
     },
-    end: () => table.end(),
+    end: () => table?.end(),
   };
 }
 

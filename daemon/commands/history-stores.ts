@@ -1,8 +1,10 @@
-import { statSync } from 'node:fs';
+import { readFileSync, statSync } from 'node:fs';
 import { relative } from 'node:path';
 import { isArchive, openArchive } from '../../adapters/archive/unpack.js';
+import { configurationSchema } from '../../adapters/recorder/configuration.js';
 import { looksLikeDatabase } from '../../adapters/store/read-place.js';
 import { type ReadAbout, StoreReader } from '../../adapters/store/reader.js';
+import type { TruckConfig } from '../../config/resolved.js';
 import type { Out } from './console.js';
 import { EXIT, Failure, lineOf } from './failure.js';
 import { filesIn } from './folder.js';
@@ -11,7 +13,13 @@ import { filesIn } from './folder.js';
 export interface StoreFile {
   /** As people know it: the archive's name for the database in an archive. */
   name: string;
-  open(): Promise<StoreReader>;
+  open(): Promise<OpenStore>;
+}
+
+export interface OpenStore {
+  reader: StoreReader;
+  /** The truck file that lies beside it in an archive; null: none. */
+  config: TruckConfig | null;
 }
 
 /**
@@ -29,7 +37,9 @@ export async function findStores(names: readonly string[], err: Out): Promise<St
 }
 
 async function storeFile(name: string, err: Out): Promise<StoreFile> {
-  return (await isArchive(name)) ? inArchive(name, err) : { name, open: async () => new StoreReader(name) };
+  return (await isArchive(name))
+    ? inArchive(name, err)
+    : { name, open: async () => ({ reader: new StoreReader(name), config: null }) };
 }
 
 async function inFolder(folder: string, err: Out): Promise<StoreFile[]> {
@@ -46,7 +56,7 @@ async function inFolder(folder: string, err: Out): Promise<StoreFile[]> {
 /** Unpacked only for as long as it takes to open the database, which is then read from a copy without a name. */
 function inArchive(name: string, err: Out): StoreFile {
   let told = false;
-  const open = async (): Promise<StoreReader> => {
+  const open = async (): Promise<OpenStore> => {
     const archive = await openArchive(name).catch((error: unknown) => {
       throw new Error(`${name}: ${lineOf(error)}`, { cause: error });
     });
@@ -54,12 +64,23 @@ function inArchive(name: string, err: Out): StoreFile {
       if (!told) for (const problem of archive.problems) err.write(`${name}: ${problem}\n`);
       told = true;
       if (archive.database === null) throw new Error(`${name}: there is no database in it`);
-      return new StoreReader(archive.database);
+      return { reader: new StoreReader(archive.database), config: configIn(archive.config) };
     } finally {
       await archive.close();
     }
   };
   return { name, open };
+}
+
+/** As it was understood when it was packed. The broker has no part in what is asked here. null where it is none. */
+function configIn(path: string | null): TruckConfig | null {
+  if (path === null) return null;
+  try {
+    const packed = JSON.parse(readFileSync(path, 'utf8')) as object;
+    return configurationSchema.parse({ ...packed, mqtt: null });
+  } catch {
+    return null;
+  }
 }
 
 /** What each of several databases is; those that cannot be opened are told and left out. */
@@ -82,7 +103,7 @@ export async function chooseStores(
   let failed = false;
   for (const file of files) {
     try {
-      const reader = await file.open();
+      const { reader } = await file.open();
       reader.close();
       known.push({ file, about: reader.about, sinceMs: reader.runs[0]?.zero_wall_ms ?? 0 });
     } catch (error) {

@@ -17,7 +17,7 @@ import {
   type Task,
   WHATS,
 } from './history-settings.js';
-import { chooseStores, findStores, type StoreFile } from './history-stores.js';
+import { chooseStores, findStores, type OpenStore, type StoreFile } from './history-stores.js';
 import { verifyStore } from './history-verify.js';
 import { checkReport } from './replay-settings.js';
 import { DEFAULT_STORE } from './store-defaults.js';
@@ -64,6 +64,9 @@ function checkOut({ kind, out }: Task, inputs: readonly string[]): void {
   if (kind === 'report') checkReport(out, {});
 }
 
+/** What is asked of one database. config: of the command line, else of the archive that the database is in. */
+type Ask = (reader: StoreReader, wanted: Wanted, config: TruckConfig | null) => Promise<void>;
+
 /** One question to some databases. */
 class History {
   readonly #settings: HistorySettings;
@@ -93,12 +96,12 @@ class History {
   async #rows(task: Task & { kind: 'rows' }, stores: readonly StoreFile[]): Promise<void> {
     const { out, close } = openOut(task.out, '--out', this.#console.out);
     const { words, pages } = KINDS[task.what];
-    const to = rowsOut(task, out, this.#config?.show ?? SI_SHOW, stores.length > 1);
+    const to = rowsOut(task, out, stores.length > 1);
     let isUnsure = false;
     for (const store of stores) {
-      await this.#read(store, async (reader, wanted) => {
+      await this.#read(store, async (reader, wanted, config) => {
         let count = 0;
-        to.begin(reader.about.truck, store.name);
+        to.begin(reader.about.truck, store.name, config?.show ?? SI_SHOW);
         for (const rows of pages(reader, wanted, this.#settings.subjects)) {
           to.rows(reader.about.truck, rows);
           count += rows.length;
@@ -139,10 +142,10 @@ class History {
 
   async #report({ out: path }: Task & { kind: 'report' }, stores: readonly StoreFile[]): Promise<void> {
     const { reportStore } = await import('./history-report.js');
-    const asked = { settings: this.#settings, config: this.#config };
+    const settings = this.#settings;
     for (const store of stores) {
-      await this.#read(store, (reader, wanted) =>
-        reportStore(reader, { path, name: store.name }, { ...asked, wanted }, this.#console),
+      await this.#read(store, (reader, wanted, config) =>
+        reportStore(reader, { path, name: store.name }, { settings, config, wanted }, this.#console),
       );
     }
   }
@@ -157,17 +160,18 @@ class History {
   }
 
   /** Opens one, asks, and says what could not be read. One that cannot be opened at all is told. */
-  async #read(store: StoreFile, ask: (reader: StoreReader, wanted: Wanted) => Promise<void>): Promise<void> {
-    let reader: StoreReader;
+  async #read(store: StoreFile, ask: Ask): Promise<void> {
+    let opened: OpenStore;
     try {
-      reader = await store.open();
+      opened = await store.open();
     } catch (error) {
       this.#say(lineOf(error));
       this.#complete = false;
       return;
     }
+    const { reader, config } = opened;
     try {
-      await ask(reader, { ...this.#settings.wanted, ...this.#spanOf(reader) });
+      await ask(reader, { ...this.#settings.wanted, ...this.#spanOf(reader) }, this.#config ?? config);
     } finally {
       for (const problem of reader.problems) this.#say(`${store.name}: ${problem}`);
       if (reader.problems.length > 0) this.#complete = false;

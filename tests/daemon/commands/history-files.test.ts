@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { copyFileSync, mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { copyFileSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -113,7 +113,7 @@ describe('several databases', () => {
 describe('an archive of pack', () => {
   beforeAll(async () => {
     const path = database(at('truck/axlepost.db'), 'T-1042', 4);
-    writeFileSync(at('truck.yaml'), `${LAYOUT}store: {path: ${path}}\n`);
+    writeFileSync(at('truck.yaml'), `${LAYOUT}store: {path: ${path}}\nshow: {pressure: psi}\n`);
     const nobody = { out: { write: () => {} }, err: { write: () => {} } };
     await packCommand({ config: at('truck.yaml'), last: '1h', out: at('T-1042.tar.gz') }, nobody);
   });
@@ -124,6 +124,17 @@ describe('an archive of pack', () => {
     const { code, out } = await history([], { store: [at('T-1042.tar.gz')], format: 'csv' });
     expect([code, trucks(out)]).toEqual([0, Array(4).fill('T-1042')]);
     expect(ours().filter((name) => !before.includes(name))).toEqual([]);
+  });
+
+  test('its truck file says which units, fleet and limits there are', async () => {
+    const options = { subject: ['tractor/3/left/single'], quantity: ['pressure'] };
+    expect((await history(['readings'], { store: [at('T-1042.tar.gz')], ...options })).out).toMatch(/ 116 psi\n/);
+    await history([], { store: [at('T-1042.tar.gz')], report: at('packed.html') });
+    expect(readFileSync(at('packed.html'), 'utf8')).toContain('"fleet":"northline"');
+    // Whoever names another one means that.
+    writeFileSync(at('si.yaml'), `${LAYOUT}show: {pressure: kPa}\n`);
+    const { out } = await history(['readings'], { store: [at('T-1042.tar.gz')], config: at('si.yaml'), ...options });
+    expect(out).toMatch(/ 803 kPa\n/);
   });
 
   test('the database of a truck file is taken where none is named', async () => {

@@ -222,7 +222,7 @@ describe('what is gathered', () => {
     });
     expect(all.records).toEqual([{ startMs: ZERO_MS + 10_000, endMs: ZERO_MS + 14_000, record: brakeApplication() }]);
     expect(all.muted).toEqual([{ fromMs: at(2), toMs: at(10), ...muted[0] }]);
-    expect([all.notJudged, all.trailer, all.fleet]).toEqual([[mark], 'TR-77', 'fleet not known']);
+    expect([all.notJudged, all.trailer, all.fleet]).toEqual([[mark], 'TR-77', 'not known']);
   });
 
   it('the last seven days where no begin is asked for, and it says so', async () => {
