@@ -67,12 +67,18 @@ export class ReplayReport {
     for (const { file } of cut) this.#cut.push(nameOf(file));
   }
 
-  /** Writes it and says so. notes: lines about the recordings. Throws a Failure. */
-  async write(parts: readonly Part[], reads: readonly PartRead[], lines: readonly string[]): Promise<void> {
+  /** Writes it and says so; false: there is nothing to report. lines: about the recordings. Throws a Failure. */
+  async write(parts: readonly Part[], reads: readonly PartRead[], lines: readonly string[]): Promise<boolean> {
+    const sum = (key: keyof LogsRead['counts']): number => reads.reduce((all, { read }) => all + read.counts[key], 0);
+    if (this.gatherer.isEmpty || sum('frames') === 0) {
+      const why =
+        sum('frames') === 0 ? 'there are no frames in these logs' : 'nothing of these logs comes after --from';
+      this.#console.err.write(`${this.#path}: not written, ${why}\n`);
+      return false;
+    }
     const progress = new Progress(this.#console.err, 'report');
     progress.update(null, 'is being made');
     const { makeReport } = await import('../../report/story/make-report.js');
-    const sum = (key: keyof LogsRead['counts']): number => reads.reduce((all, { read }) => all + read.counts[key], 0);
     const logs = parts.slice(0, reads.length).flatMap(({ paths }) => paths.map(nameOf));
     const source = { kind: 'replay', logs, frames: sum('frames'), interesting: sum('interesting') } as const;
     const notes = [
@@ -88,6 +94,7 @@ export class ReplayReport {
     const alerts = data.glance.alerts.length;
     const size = bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} KB` : `${(bytes / 1e6).toFixed(1)} MB`;
     this.#console.err.write(`${this.#path}: ${size}, ${alerts} ${alerts === 1 ? 'alert' : 'alerts'}\n`);
+    return true;
   }
 }
 

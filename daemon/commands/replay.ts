@@ -60,15 +60,21 @@ async function replayOpened(logs: string[], options: ReplayOptions, console: Con
   const found = await findRecorded(logs, console.err);
   const said: string[] = [];
   const plan = { config: settings.config, fresh: options.fresh === true };
-  const parts = await planReplay(found, plan, { write: (text) => console.err.write(text) && said.push(text) });
+  const parts = await planReplay(found, plan, {
+    write: (text) => {
+      said.push(text);
+      console.err.write(text);
+    },
+  });
   refuseSince(parts.length, settings.from, settings.to);
   const { report: path } = options;
   const report = path === undefined ? null : await ReplayReport.open(path, parts, settings.from, console);
   const replay = new Replay(parts, options, settings, report, console);
   const reads = await replay.run();
-  const { count: events, whole, canonical } = replay;
+  const { count: events, canonical } = replay;
   const summary = summaryOf(reads, events);
-  await report?.write(parts, reads, said);
+  const isReported = (await report?.write(parts, reads, said)) !== false;
+  const whole = replay.whole && isReported;
   if (options.collect === true) return { code: whole ? EXIT.done : EXIT.failed, events, canonical, summary };
   console.err.write(summary);
   let code: number = whole ? EXIT.done : EXIT.failed;

@@ -153,6 +153,11 @@ export class Gatherer implements Watch {
     this.#run = null;
   }
 
+  /** Nothing was shown of any run. */
+  get isEmpty(): boolean {
+    return this.#lists.all.runs.length === 0;
+  }
+
   /** After the last run. notes: what else there is to say of the data, whole sentences. Uses up what was gathered. */
   gathered(source: GatheredSource, notes: readonly string[] = []): Gathered {
     const config = this.#config!;

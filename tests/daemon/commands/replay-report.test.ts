@@ -153,6 +153,21 @@ describe('pieces', () => {
     expect(reportIn(path).alerts).toEqual([]);
   });
 
+  it('where there is nothing to tell of, none is written: one line says why, and the exit code is 1', async () => {
+    const path = temp('empty.html');
+    const late = await replayHere([lamp('early.log')], { report: path, from: '5000' });
+    expect([late.code, late.err]).toEqual([
+      1,
+      expect.stringContaining('empty.html: not written, nothing of these logs comes after --from\n'),
+    ]);
+    const none = await replayHere([temp('empty.log', '')], { report: path });
+    expect([none.code, none.err]).toEqual([
+      1,
+      expect.stringContaining('empty.html: not written, there are no frames in these logs\n'),
+    ]);
+    expect(existsSync(path)).toBe(false);
+  });
+
   it('where events differ from those expected it is written all the same, and the exit code is 3', async () => {
     const path = temp('differs.html');
     const options = { report: path, expect: temp('none.events', '') };
