@@ -51,7 +51,8 @@ export async function shiftsHere(
   };
   let code: number;
   try {
-    code = await shiftsCommand(named, options, console);
+    // One thread is enough for most, and sooner there than two.
+    code = await shiftsCommand(named, { jobs: '1', ...options }, console);
   } catch (error) {
     if (!(error instanceof Failure)) throw error;
     code = error.exitCode;
