@@ -47,7 +47,6 @@ function Brakes({ brakes }: { brakes: BrakeSection }) {
       {stated.length + ok.length > 0 && (
         <>
           <h3>What the stroke sensors said at each application</h3>
-          <ShapesKey kind="state" qualifyingKpa={qualifyingKpa} />
           {stated.length > 0 && <StateClouds brakes={brakes} wheels={stated} />}
           {ok.length > 0 && (
             <>
@@ -103,15 +102,18 @@ function StateClouds({ brakes, wheels }: CloudsProps) {
     return wheels.map((wheel) => stateCloud(brakes, wheel, data.lengthS));
   }, [brakes, wheels, data]);
   return (
-    <div class="pair">
-      {wheels.map((wheel, i) => (
-        <CloudFigure
-          key={wheel.subject}
-          cloud={clouds[i]!}
-          describe={(row) => applicationWords(brakes, wheel, row, clock, show)}
-        />
-      ))}
-    </div>
+    <>
+      <ShapesKey kind="state" qualifyingKpa={brakes.qualifyingKpa} />
+      <div class="pair">
+        {wheels.map((wheel, i) => (
+          <CloudFigure
+            key={wheel.subject}
+            cloud={clouds[i]!}
+            describe={(row) => applicationWords(brakes, wheel, row, clock, show)}
+          />
+        ))}
+      </div>
+    </>
   );
 }
 

@@ -32,6 +32,8 @@ export interface Clock {
   /** Seconds that the clock is ahead of UTC when the report begins. */
   offsetS: number;
   fromMs: number;
+  /** Does the report reach over a midnight? */
+  severalDays: boolean;
   hm: (s: number) => string;
   hms: (s: number) => string;
   /** "Mon 2 Mar 2026". */
@@ -56,6 +58,7 @@ export function clockOf(fromMs: number, lengthS: number, zone: Zone): Clock {
     name: zone === 'utc' ? 'UTC' : (Intl.DateTimeFormat().resolvedOptions().timeZone ?? 'local time'),
     offsetS: offsetAt(0),
     fromMs,
+    severalDays,
     hm,
     hms,
     day,
@@ -99,8 +102,9 @@ export function timeTicks(fromS: number, toS: number, most: number, clock: Clock
   return { stepS, at };
 }
 
-/** What stands at a tick: seconds only where they tell something, days where a step is that long. */
+/** What stands at a tick: seconds only where they tell something, days where a step is that long, and at midnight. */
 export function tickWords(s: number, stepS: number, clock: Clock): string {
-  if (stepS >= DAY_S) return clock.day(s).split(' ').slice(1, 3).join(' ');
+  if (stepS >= DAY_S || (clock.severalDays && clock.hms(s) === '00:00:00'))
+    return clock.day(s).split(' ').slice(1, 3).join(' ');
   return stepS < MINUTE_S ? clock.hms(s) : clock.hm(s);
 }

@@ -42,6 +42,12 @@ describe('instants', () => {
     expect(tickWords(at[0]!, stepS, odd)).toBe('13:02');
     expect(tickWords(3, 1, odd)).toBe('13:00:20');
     expect(tickWords(0, 86_400, odd)).toBe('2 Mar');
+    const long = clockOf(FROM_MS, 80_000, 'utc');
+    expect(timeTicks(0, 80_000, 5, long).at.map((s) => tickWords(s, 21_600, long))).toEqual([
+      '18:00',
+      '3 Mar',
+      '06:00',
+    ]);
   });
 
   it('ticks are few for any length', () => {
