@@ -1,7 +1,7 @@
 import { isoTime } from '../../daemon/alerts/iso-time.js';
 import type { StreamMs, WallMs } from '../../daemon/time.js';
 import { below, from, type Key, pagesOf } from './read-pages.js';
-import type { ReadingRow, ReadRecordRow, ReadTripRow, RecordView, SeriesRow } from './read-rows.js';
+import type { ReadingRow, ReadRecordRow, ReadTripRow, RecordView, RunRow, SeriesRow } from './read-rows.js';
 import { overlaps, PAGE_ROWS, type Span, type StoreReader, type Wanted } from './reader.js';
 
 interface Bounds extends Key {
@@ -10,7 +10,9 @@ interface Bounds extends Key {
   limit: number;
 }
 
-interface Minute {
+/** A row of the table `history`. */
+export interface Minute {
+  /** Start of the minute, stream time of its run. */
   t: StreamMs;
   series: number;
   min: number;
@@ -24,13 +26,13 @@ export function seriesOf({ series }: StoreReader, { subject, quantities }: Wante
   return series.filter((one) => (subject?.(one.subject) ?? true) && (quantities?.includes(one.quantity) ?? true));
 }
 
-/** Minutes of readings, in the order in which they were written; those that begin in the span. */
-export function* readingsOf(reader: StoreReader, wanted: Wanted): Generator<ReadingRow[]> {
-  const names = new Map(seriesOf(reader, wanted).map((one) => [one.id, one]));
-  if (names.size === 0) return;
+/** Minutes of readings as they are stored, by run, in the order in which they were written; those that begin in the span. */
+export function* minutesOf(reader: StoreReader, wanted: Wanted): Generator<{ run: RunRow; minutes: Minute[] }> {
+  const ids = seriesOf(reader, wanted).map(({ id }) => id);
+  if (ids.length === 0) return;
   const page = reader.db.prepare<[Bounds], Minute>(`
     SELECT t, series, min, max, last, count FROM history
-    WHERE boot = @boot AND (t, series) > (@major, @minor) AND t < @to AND series IN (${[...names.keys()].join()})
+    WHERE boot = @boot AND (t, series) > (@major, @minor) AND t < @to AND series IN (${ids.join()})
     ORDER BY t, series LIMIT @limit`);
   for (const { run, fromT, toT } of reader.pieces(wanted)) {
     const scan = {
@@ -39,13 +41,21 @@ export function* readingsOf(reader: StoreReader, wanted: Wanted): Generator<Read
       ...{ start: from(fromT), limit: PAGE_ROWS.small },
       lost: (low: number, high: number | null) => reader.lostTime('readings', run, low, high),
     };
-    for (const rows of pagesOf(scan)) {
-      yield rows.map(({ t, series, min, max, last, count }) => {
-        const { subject, quantity } = names.get(series)!;
-        const of = { at: isoTime(run.zero_wall_ms + t), synced: run.synced, subject, quantity };
-        return { ...of, min, max, last, count, boot: run.boot, t };
-      });
-    }
+    for (const minutes of pagesOf(scan)) yield { run, minutes };
+  }
+}
+
+/** The same as the public view has them. */
+export function* readingsOf(reader: StoreReader, wanted: Wanted): Generator<ReadingRow[]> {
+  const names = new Map(reader.series.map((one) => [one.id, one]));
+  for (const { run, minutes } of minutesOf(reader, wanted)) {
+    let [at, atT] = ['', Number.NaN];
+    yield minutes.map(({ t, series, min, max, last, count }) => {
+      // Some fifty series share each minute.
+      if (t !== atT) [at, atT] = [isoTime(run.zero_wall_ms + t), t];
+      const { subject, quantity } = names.get(series)!;
+      return { at, synced: run.synced, subject, quantity, min, max, last, count, boot: run.boot, t };
+    });
   }
 }
 

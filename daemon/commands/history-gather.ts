@@ -1,6 +1,6 @@
 import { parsed } from '../../adapters/store/parsed.js';
 import { alertsOf, draftsOf, openOf } from '../../adapters/store/read-alerts.js';
-import { readingsOf, recordsOf, tripsOf } from '../../adapters/store/read-history.js';
+import { minutesOf, recordsOf, tripsOf } from '../../adapters/store/read-history.js';
 import type { ReadTripRow } from '../../adapters/store/read-rows.js';
 import { EVERYTHING, type Span, type StoreReader, type Wanted } from '../../adapters/store/reader.js';
 import type { Mark, TruckConfig } from '../../config/resolved.js';
@@ -95,19 +95,24 @@ class StoreGatherer {
 
   #readings(): void {
     const quantities: readonly string[] = SERIES_QUANTITIES;
-    for (const rows of readingsOf(this.#reader, { ...EVERYTHING, ...this.#ask.span, quantities })) {
-      for (const { subject, quantity, at, min, max, last, boot, t } of rows) {
-        const key = `${subject} ${quantity}`;
-        const atMs = Date.parse(at);
-        const series = this.#minutes.get(key) ?? new Growing(4);
-        this.#minutes.set(key, series);
-        series.add(atMs, min, max, last);
-        this.#heard.add(atMs);
-        this.#sign(boot, t, t + MINUTE_MS);
+    const series = new Map<number, Growing>();
+    for (const { run, minutes } of minutesOf(this.#reader, { ...EVERYTHING, ...this.#ask.span, quantities })) {
+      for (const { t, series: id, min, max, last } of minutes) {
+        let rows = series.get(id);
+        if (rows === undefined) {
+          rows = new Growing(4);
+          series.set(id, rows);
+          const { subject, quantity } = this.#reader.series.find((one) => one.id === id)!;
+          this.#minutes.set(`${subject} ${quantity}`, rows);
+        }
+        rows.add(run.zero_wall_ms + t, min, max, last);
+        this.#heard.add(run.zero_wall_ms + t);
       }
+      if (minutes.length === 0) continue;
+      this.#sign(run.boot, minutes[0]!.t, minutes.at(-1)!.t + MINUTE_MS);
       this.#room.thinMinutes(this.#minutes);
     }
-    for (const series of this.#minutes.values()) series.sort();
+    for (const rows of this.#minutes.values()) rows.sort();
   }
 
   #series(): Map<string, MinuteSeries> {
