@@ -8,7 +8,7 @@ import { brakeSection } from './brake-section.js';
 import { glanceOf, MOST_BARS } from './glance.js';
 import { tireSection } from './tire-section.js';
 import { lengthS, spanOf } from './window.js';
-import { counted } from './wording.js';
+import { capital, counted } from './wording.js';
 
 /** Nobody reads more, and a file that holds them all does not open on a phone. */
 export const MOST_ALERTS = 60;
@@ -45,7 +45,7 @@ function boundsMet({ gaps }: Gathered, alerts: number, leftOut: number): string[
   const notes: string[] = [];
   if (leftOut > 0)
     notes.push(
-      `${counted(leftOut, 'alert')} of the least urgent ones are not told in full: a report tells ${MOST_ALERTS}.`,
+      `${capital(counted(leftOut, 'alert'))} of the least urgent ones are not told in full: a report tells ${MOST_ALERTS}.`,
     );
   if (alerts > MOST_BARS) notes.push(`The first ${MOST_BARS} of ${alerts} alerts are drawn at a glance.`);
   if (gaps.length > MOST_GAPS) notes.push(`The first ${MOST_GAPS} of ${gaps.length} gaps are listed.`);

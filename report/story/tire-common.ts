@@ -10,7 +10,7 @@ import { firstAt, type Points, pointsOf, seriesOf, valueBefore } from './series.
 import { showOf } from './spans.js';
 import { medianLine } from './tire-scene.js';
 import { atS } from './window.js';
-import { counted, listed } from './wording.js';
+import { capital, counted, listed } from './wording.js';
 
 /** Of eighteen tires or more. */
 const MOST_SHARE_POINTS = 120;
@@ -90,7 +90,7 @@ function sawShares({ gathered, alert }: Scene, shares: readonly { points: Points
   if (now.length > 0) {
     const percent = (share: number): string => `${Math.round(share * 100)} %`;
     words.push([
-      `${counted(now.length, 'tire')} stood between ${percent(Math.min(...now))} and ${percent(Math.max(...now))} of target then, by cold-equivalent pressure; the median was ${percent(medianInPlace([...now]))}.`,
+      `${capital(counted(now.length, 'tire'))} stood between ${percent(Math.min(...now))} and ${percent(Math.max(...now))} of target then, by cold-equivalent pressure; the median was ${percent(medianInPlace([...now]))}.`,
     ]);
   }
   const ambient = seriesOf(gathered, 'tractor', 'temperature');
@@ -137,7 +137,11 @@ export const trailerNotSeen: Depict = (scene) => {
         : ['Its tires were last heard at ', { atS: atS(gathered, Math.max(...last)) }, '.'],
       ...(others.length === 0
         ? []
-        : [[`${counted(heard.length, 'tire')} of the other ${others.length} were heard in the ten minutes before.`]]),
+        : [
+            [
+              `${capital(counted(heard.length, 'tire'))} of the other ${others.length} were heard in the ten minutes before.`,
+            ],
+          ]),
     ],
     hints: [],
   };

@@ -4,7 +4,7 @@ import { peersOf } from './peers.js';
 import { firstAt, type Points, pointsOf, seriesOf, valueBefore } from './series.js';
 import { hintOf, type TireHint } from './tire-hints.js';
 import { degreesApart, fallOf, kpaApart, type TireScene } from './tire-scene.js';
-import { counted } from './wording.js';
+import { capital, counted } from './wording.js';
 
 const KELVIN = 273.15;
 const SEA_LEVEL_KPA = 101.325;
@@ -153,6 +153,6 @@ export const othersStandSo: TireHint = ({ gathered, scene, targetKpa, cold, peer
   if (alike.length * 4 < shares.length * 3) return null;
   return hintOf(
     'unclear',
-    `${counted(alike.length, 'tire')} of the ${shares.length} that run like this one stand within ${kpaApart(ALIKE_SHARE * targetKpa, show)} of it: what they have in common is the day’s temperature or how they were filled.`,
+    `${capital(counted(alike.length, 'tire'))} of the ${shares.length} that run like this one stand within ${kpaApart(ALIKE_SHARE * targetKpa, show)} of it: what they have in common is the day’s temperature or how they were filled.`,
   );
 };

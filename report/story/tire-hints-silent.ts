@@ -3,7 +3,7 @@ import { tiresOf } from './peers.js';
 import { firstAt, type Points, seriesOf } from './series.js';
 import { hintOf, type TireHint } from './tire-hints.js';
 import { kpaApart, type TireScene } from './tire-scene.js';
-import { counted, lasting } from './wording.js';
+import { capital, counted, lasting } from './wording.js';
 
 const MIN_MS = 60_000;
 
@@ -60,7 +60,7 @@ export const othersWereHeard: TireHint = (t) => {
   if (together.length < 2) return null;
   return hintOf(
     'unclear',
-    `${counted(together.length, 'other tire')} of the ${unit} ${together.length === 1 ? 'was' : 'were'} not heard either: a receiver, an antenna or its wiring, rather than one sensor.`,
+    `${capital(counted(together.length, 'other tire'))} of the ${unit} ${together.length === 1 ? 'was' : 'were'} not heard either: a receiver, an antenna or its wiring, rather than one sensor.`,
   );
 };
 

@@ -7,7 +7,7 @@ import { wheelEndOf } from './peers.js';
 import { pointsOf, within } from './series.js';
 import { degreesApart, kpaApart, type TireScene } from './tire-scene.js';
 import { atS } from './window.js';
-import { counted, lasting } from './wording.js';
+import { capital, counted, lasting } from './wording.js';
 
 /*
  * What speaks for a bad sensor, for a real fault or for neither, out of the readings alone. Each says what was seen, and none
@@ -63,7 +63,7 @@ export const jumps: TireHint = ({ raw, show }) => {
   if (spikes < SPIKES) return null;
   return hintOf(
     'sensor',
-    `${counted(spikes, 'time')} a single reading stood up to ${kpaApart(most, show)} off its neighbours, which agreed. Air cannot do that.`,
+    `${capital(counted(spikes, 'time'))} a single reading stood up to ${kpaApart(most, show)} off its neighbours, which agreed. Air cannot do that.`,
   );
 };
 
@@ -158,7 +158,7 @@ export const othersFellToo: TireHint = (t) => {
   const least = Math.min(...alike.map(({ change }) => -change));
   return hintOf(
     'unclear',
-    `${counted(alike.length, 'tire')} of the ${moves.length} that run like this one fell by ${kpaApart(least, show)} or more at the same time: weather, altitude or the receiver, rather than this wheel.`,
+    `${capital(counted(alike.length, 'tire'))} of the ${moves.length} that run like this one fell by ${kpaApart(least, show)} or more at the same time: weather, altitude or the receiver, rather than this wheel.`,
   );
 };
 

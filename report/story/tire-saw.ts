@@ -7,7 +7,7 @@ import { byGasLaw } from './tire-hints-heat.js';
 import { heardMeanwhile, silenceOf } from './tire-hints-silent.js';
 import { degreesApart, kpaApart, nameBeside, type TireScene } from './tire-scene.js';
 import { atS, lengthS } from './window.js';
-import { capital, counted, lasting, listed } from './wording.js';
+import { capital, counted, lasting, listed, number } from './wording.js';
 
 /** Of the fall of this tire: so much others may move and still have stayed. */
 const STAYED = 0.35;
@@ -161,7 +161,11 @@ export function sawSilence(t: TireScene): Words[] {
     ['It was last heard at ', { atS: atS(gathered, lastMs) }, `, with ${shown(kpa, 'kPa', show)}${warm}.${often}`],
     ...(silent.length === 0
       ? []
-      : [[`Of ${heard.length + silent.length} other tires ${heard.length} were heard meanwhile.`]]),
+      : [
+          [
+            `Of ${heard.length + silent.length} other tires ${number(heard.length)} ${heard.length === 1 ? 'was' : 'were'} heard meanwhile.`,
+          ],
+        ]),
     nextMs === null ? ['It was not heard again in these data.'] : heardAgain(t, nextMs, lastMs),
   ];
 }

@@ -11,9 +11,12 @@ export function lasting(seconds: number): string {
 
 const SMALL = ['no', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'eight', 'nine'];
 
+/** Small ones as a word: "three", "12". */
+export const number = (n: number): string => SMALL[n] ?? String(n);
+
 /** "three tires", "one tire", "12 tires". */
 export function counted(n: number, one: string, more = `${one}s`): string {
-  return `${SMALL[n] ?? n} ${n === 1 ? one : more}`;
+  return `${number(n)} ${n === 1 ? one : more}`;
 }
 
 /** "a", "a and b", "a, b and c". */

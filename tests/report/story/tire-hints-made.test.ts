@@ -60,7 +60,7 @@ describe('a fall along a line', () => {
 
   it('is none where the peers fall as well, and that is said', () => {
     const found = hints(made({ raw: falling(4), peers: falling(4) }));
-    expect(found.join('\n')).toMatch(/^unclear: four tires of the 4 that run like this one fell/);
+    expect(found.join('\n')).toMatch(/^unclear: Four tires of the 4 that run like this one fell/);
     // Half of it, which is neither of this tire alone nor of all.
     expect(hints(made({ raw: falling(10), peers: falling(5) }))).toEqual([]);
     // Less than a third of it: weather does not explain this one.

@@ -103,7 +103,7 @@ describe('a bad sensor', () => {
       changed(broken, 'tractor/2/right/outer', (kpa, i) => (wrong.includes(i) ? kpa - 120 : kpa));
     const hints = asIf(at(100, 150, 200), 'tire-underinflated', 'tractor/2/right/outer', 40);
     expect(ways(hints)).toEqual(['sensor']);
-    expect(said(hints)).toMatch(/^three times a single reading/);
+    expect(said(hints)).toMatch(/^Three times a single reading/);
     expect(asIf(at(100), 'tire-underinflated', 'tractor/2/right/outer', 40)).toEqual([]);
   });
 
