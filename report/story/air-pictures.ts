@@ -7,7 +7,7 @@ import { backHint, circuitsHint, disputedHint, stuckHint, testsHint, unfedHint, 
 import { cutIn, cutOut, overworked, slow } from './air-making.js';
 import { airPlot, CIRCUITS, testPlot, usePlot } from './air-plots.js';
 import type { AirTest } from './air-records.js';
-import { fallWords, laterTests, measuredWords, testsBefore, testWords } from './air-words.js';
+import { fallWords, laterTests, measuredWords, piecesOf, pieceWords, testsBefore } from './air-words.js';
 import { risesOf } from './brake-words.js';
 import { atS, drawn, limitLines, plotOf, plotsOf, pointsOf, showOf, spanOf, type Window } from './kit.js';
 import type { Depict, Scene } from './picture.js';
@@ -72,12 +72,13 @@ const MOST_TESTS = 6;
 const leaking: Depict = (scene) => {
   const { gathered, alert } = scene;
   const tests = testsBefore(gathered, alert.fromMs).slice(0, MOST_TESTS).reverse();
-  const plots: (Plot | null)[] = [airPlot(scene, []), ...tests.map((test) => testPlot(gathered, test)), usePlot(scene)];
+  const pieces = piecesOf(tests);
+  const plots = pieces.map(([worst]) => testPlot(gathered, worst!, true));
   return {
-    plots: plotsOf(...plots),
+    plots: plotsOf(airPlot(scene, []), ...plots, usePlot(scene)),
     saw: [
       ...measuredWords(gathered, risesOf(alert)),
-      ...tests.map((test) => testWords(gathered, test)),
+      ...pieces.map((piece) => pieceWords(gathered, piece)),
       ...laterTests(gathered, alert.fromMs),
     ],
     hints: some(leakSideHint(tests), leakStateHint(scene)),

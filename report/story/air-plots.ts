@@ -4,7 +4,7 @@ import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Line, Plot, PlotLimit, PlotSpan } from '../data.js';
 import { type AirTest, airCycles, airTests, isEven } from './air-records.js';
 import { applicationLine, applicationSpans, SPEED_AXIS } from './brake-plots.js';
-import { atS, drawn, lineOf, plotOf, pointsOf, showOf, type Window } from './kit.js';
+import { atS, capital, drawn, lineOf, plotOf, pointsOf, showOf, type Window } from './kit.js';
 import type { Scene } from './picture.js';
 
 export const CIRCUITS = ['air/primary', 'air/secondary'] as const;
@@ -97,36 +97,53 @@ const POINT_MS = 5_000;
 /** A test lasts five minutes at most, and there may be many. */
 const MOST_TEST_POINTS = 150;
 
-/** One leak test: readings of its circuit through it, the slope that was found and the one that is allowed. null: no readings. */
-export function testPlot(gathered: Scene['gathered'], { startMs, endMs, values }: AirTest): Plot | null {
+/**
+ * One leak test: readings of its circuit through it, the slope that was found and the one that is allowed. null: no readings.
+ * @param isWithMate with the other circuit in the same piece of time
+ */
+export function testPlot(gathered: Scene['gathered'], test: AirTest, isWithMate = false): Plot | null {
+  const { startMs, endMs, values } = test;
   const window = { fromMs: startMs - AROUND_MS, toMs: endMs + AROUND_MS };
-  const points = pointsOf(gathered, values.circuit, 'pressure', window.fromMs, window.toMs);
+  const own = testLine(gathered, values.circuit, window, 'judged');
   const start = pointsOf(gathered, values.circuit, 'pressure', startMs - POINT_MS + 1, startMs);
-  if (points === null || points.low !== undefined || start === null) return null;
-  const show = showOf(gathered);
+  if (own === null || start === null) return null;
+  const other = values.circuit === CIRCUITS[0] ? CIRCUITS[1] : CIRCUITS[0];
+  const mate = isWithMate ? testLine(gathered, other, window, 'mate') : null;
   const fromKpa = start.value.reduce((a, b) => a + b, 0) / start.value.length;
-  const slope = (label: string, kpaPerMin: number): Line => {
-    const toKpa = fromKpa - (kpaPerMin * values.seconds) / 60;
-    const ends = { atMs: [startMs, endMs], value: [fromKpa, toKpa], gapMs: endMs - startMs };
-    return drawn(gathered, ends, 'kPa', { label: `${label}: ${shown(kpaPerMin, 'kPa/min', show)}`, role: 'context' });
-  };
+  const slope = (label: string, kpaPerMin: number): Line => slopeLine(gathered, test, label, fromKpa, kpaPerMin);
   const uneven = values.kpaPerMin >= values.limit && !isEven(values) ? ', fell unevenly: not counted as a leak' : '';
   return {
-    title: `${placeOf(values.circuit)}, brakes ${values.state}${uneven}`,
+    title: `${capital(placeOf(values.circuit))}, brakes ${values.state}${uneven}`,
     fromS: atS(gathered, window.fromMs),
     toS: atS(gathered, window.toMs),
     axes: [{ unit: 'kPa', label: 'air pressure' }],
-    lines: [
-      drawn(gathered, points, 'kPa', { label: placeOf(values.circuit), role: 'judged', most: MOST_TEST_POINTS }),
-      slope('found', values.kpaPerMin),
-      slope('allowed', values.limit),
-    ],
+    lines: [own, ...(mate === null ? [] : [mate]), slope('found', values.kpaPerMin), slope('allowed', values.limit)],
     limits: [],
     spans: [
       { kind: 'leak-test', fromS: atS(gathered, startMs), toS: atS(gathered, endMs), label: `${values.seconds} s` },
     ],
     marks: [],
   };
+}
+
+/** null: no readings, or minutes only. */
+function testLine(gathered: Scene['gathered'], circuit: string, window: Window, role: Line['role']): Line | null {
+  const points = pointsOf(gathered, circuit, 'pressure', window.fromMs, window.toMs);
+  if (points === null || points.low !== undefined) return null;
+  return drawn(gathered, points, 'kPa', { label: placeOf(circuit), role, most: MOST_TEST_POINTS });
+}
+
+function slopeLine(
+  gathered: Scene['gathered'],
+  { startMs, endMs, values }: AirTest,
+  label: string,
+  fromKpa: number,
+  kpaPerMin: number,
+): Line {
+  const toKpa = fromKpa - (kpaPerMin * values.seconds) / 60;
+  const ends = { atMs: [startMs, endMs], value: [fromKpa, toKpa], gapMs: endMs - startMs };
+  const rate = shown(kpaPerMin, 'kPa/min', showOf(gathered));
+  return drawn(gathered, ends, 'kPa', { label: `${label}: ${rate}`, role: 'context' });
 }
 
 /** Limits of the rules on pressures that are on, for the whole air system. */

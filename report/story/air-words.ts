@@ -7,7 +7,7 @@ import { fallOf } from './air-facts.js';
 import { CIRCUITS } from './air-plots.js';
 import { type AirTest, airTests, hasPassed, isEven } from './air-records.js';
 import { applicationsIn } from './brake-applications.js';
-import { atS, counted, lasting, showOf, type Window } from './kit.js';
+import { atS, counted, lasting, listed, showOf, type Window } from './kit.js';
 
 type Numbers = Extract<Measured, { quantity: string }>;
 export const numbersOf = (event: GatheredEvent | undefined): Numbers | null => {
@@ -26,10 +26,16 @@ export function measuredWords(gathered: Gathered, events: readonly GatheredEvent
       [
         `At `,
         { atS: atS(gathered, event.atMs) },
-        ` ${measured.quantity} was ${shown(measured.value, measured.unit, show)}${limit}.`,
+        ` the ${quantityWords(measured.quantity)} was ${shown(measured.value, measured.unit, show)}${limit}.`,
       ],
     ];
   });
+}
+
+/** "leak rate, primary circuit" is "leak rate (primary circuit)". */
+function quantityWords(quantity: string): string {
+  const [what, ...of] = quantity.split(', ');
+  return of.length === 0 ? quantity : `${what} (${of.join(', ')})`;
 }
 
 /** How both circuits went over a window, and how often the brakes were pressed meanwhile. */
@@ -54,17 +60,37 @@ export function fallWords(gathered: Gathered, window: Window): Words[] {
   ];
 }
 
-/** One leak test in words. */
-export function testWords(gathered: Gathered, { startMs, values }: AirTest): Words {
+/** The tests of one piece of time in words, worst first. */
+export function pieceWords(gathered: Gathered, tests: readonly AirTest[]): Words {
   const show = showOf(gathered);
-  const rate = shown(values.kpaPerMin, 'kPa/min', show);
-  const isWithin = values.kpaPerMin < values.limit;
-  const verdict = isWithin ? 'within it' : isEven(values) ? 'too fast' : 'but unevenly, which is no leak';
+  const { startMs, values } = tests[0]!;
+  const each = tests.map(({ values: v }) => {
+    const rate = `${shown(v.fallKpa, 'kPa', show)}, ${shown(v.kpaPerMin, 'kPa/min', show)} (${verdict(v)})`;
+    return `the ${placeOf(v.circuit)} by ${rate}`;
+  });
   return [
     'From ',
     { atS: atS(gathered, startMs) },
-    ` on, for ${lasting(values.seconds)} with the brakes ${values.state}, the ${placeOf(values.circuit)} fell by ${shown(values.fallKpa, 'kPa', show)}: ${rate}, allowed are ${shown(values.limit, 'kPa/min', show)}; ${verdict}.`,
+    ` on, for ${lasting(values.seconds)} with the brakes ${values.state}, fell ${listed(each)}; allowed are ${shown(values.limit, 'kPa/min', show)}.`,
   ];
+}
+
+function verdict(values: AirTest['values']): string {
+  if (values.kpaPerMin < values.limit) return 'within';
+  return isEven(values) ? 'too fast' : 'unevenly, which is no leak';
+}
+
+/** Tests of the same piece of time together, in the order of time; the worse circuit first. */
+export function piecesOf(tests: readonly AirTest[]): AirTest[][] {
+  const pieces = new Map<number, AirTest[]>();
+  for (const test of tests) {
+    const piece = pieces.get(test.endMs);
+    if (piece === undefined) pieces.set(test.endMs, [test]);
+    else piece.push(test);
+  }
+  const found = [...pieces.values()];
+  for (const piece of found) piece.sort((a, b) => b.values.kpaPerMin - a.values.kpaPerMin);
+  return found;
 }
 
 /** Tests before an instant, the latest first. */
@@ -78,5 +104,5 @@ export function laterTests(gathered: Gathered, atMs: number): Words[] {
   const later = airTests(gathered).filter(({ startMs }) => startMs > atMs);
   if (later.length === 0) return [];
   const failed = later.filter(({ values }) => !hasPassed(values)).length;
-  return [[`After that there were ${counted(later.length, 'more test')}, of which ${failed} failed.`]];
+  return [[`After that ${failed} of ${counted(later.length, 'more test')} failed.`]];
 }

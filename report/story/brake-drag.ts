@@ -1,7 +1,10 @@
+import type { TruckConfig } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
 import { STROKE } from '../../daemon/monitors/brake-state.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Hint, Words } from '../data.js';
+import type { Gathered } from '../gathered.js';
+import { applicationsIn } from './brake-applications.js';
 import { type Heat, heatOf, releasedSaying } from './brake-facts.js';
 import { hints } from './brake-hints.js';
 import { otherSide } from './brake-results.js';
@@ -114,11 +117,10 @@ function heatHint(scene: Scene): Hint | null {
   const show = showOf(gathered);
   const moved = movedSeconds(scene);
   if (more >= WARMER_C) {
-    const by = show.temperature === '°F' ? `${Math.round(more * 1.8)} °F` : `${Math.round(more)} °C`;
     return {
       points: 'real',
       words: [
-        `The tires here grew ${by} warmer than those of brakes that did not drag: heat confirms that this one does.`,
+        `The tires here grew ${degrees(more, show)} warmer than those of brakes that did not drag: heat confirms that this one does.`,
       ],
     };
   }
@@ -152,3 +154,32 @@ function bothHint({ gathered, alert }: Scene): Hint | null {
     ],
   };
 }
+
+/** So often the brakes have to be pressed hard until heat says anything. */
+const LEAST_USES = 10;
+
+/** A brake that does not act makes no heat where the other side does. */
+export function coolHint(gathered: Gathered, subject: string, window: Window): Hint | null {
+  const uses = applicationsIn(gathered, window).filter(({ values }) => values.qualifying).length;
+  const [own, other] = [heatOf(gathered, subject, window), heatOf(gathered, otherSide(subject), window)];
+  if (own === null || other === null || uses < LEAST_USES || riseOf(other) < WARMER_C) return null;
+  const less = riseOf(other) - riseOf(own);
+  const show = showOf(gathered);
+  if (less >= WARMER_C)
+    return {
+      points: 'real',
+      words: [
+        `In ${uses} applications the tires of the other side grew ${degrees(riseOf(other), show)} warmer and those here ${degrees(Math.max(0, riseOf(own)), show)}: heat confirms that this brake does little.`,
+      ],
+    };
+  if (less > ALIKE_C) return null;
+  return {
+    points: 'sensor',
+    words: [
+      `In ${uses} applications the tires of both sides grew warmer alike, by some ${degrees(riseOf(own), show)}: a brake that does not act makes no heat.`,
+    ],
+  };
+}
+
+const degrees = (celsius: number, show: TruckConfig['show']): string =>
+  show.temperature === '°F' ? `${Math.round(celsius * 1.8)} °F` : `${Math.round(celsius)} °C`;

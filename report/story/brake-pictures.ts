@@ -1,6 +1,6 @@
 import type { RuleName } from '../../config/resolved.js';
 import type { Plot } from '../data.js';
-import { dragHints, dragWords } from './brake-drag.js';
+import { coolHint, dragHints, dragWords } from './brake-drag.js';
 import {
   growthHint,
   hints,
@@ -26,7 +26,7 @@ function wheelPlots(scene: Scene, rule: CountingRule, limits: Parameters<typeof 
   const plots = ways.map((way) => {
     const results = resultsOf(scene.gathered, rule, scene.alert.subject, way);
     const spans = applicationSpans(scene, results, holdingWords(rule, way));
-    const pressures = pressureLimits(scene, way);
+    const pressures = pressureLimits(scene, rule === 'brake-overstroke' ? way : 'state');
     return way === 'state' ? statePlot(scene, spans, pressures) : strokePlot(scene, spans, [...limits, ...pressures]);
   });
   return plotsOf(...plots);
@@ -64,9 +64,13 @@ const notApplying: Depict = (scene) => {
     ({ application }) => application.endMs <= endOf(scene),
   );
   return {
-    plots: [...wheelPlots(scene, 'brake-not-applying', strokeLimits(scene, 0)), ...plotsOf(heatPlot(scene))],
+    plots: [...wheelPlots(scene, 'brake-not-applying', []), ...plotsOf(heatPlot(scene))],
     saw: countedWords(gathered, alert, 'brake-not-applying'),
-    hints: hints(singleFrameHint(results), togetherHint(gathered, 'brake-not-applying', alert.subject, way, results)),
+    hints: hints(
+      coolHint(gathered, alert.subject, { fromMs: alert.fromMs, toMs: endOf(scene) }),
+      singleFrameHint(results),
+      togetherHint(gathered, 'brake-not-applying', alert.subject, way, results),
+    ),
   };
 };
 

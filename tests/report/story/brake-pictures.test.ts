@@ -224,6 +224,47 @@ describe('brake-not-applying', () => {
   });
 });
 
+describe('brake-not-applying, by heat', () => {
+  /** Presses the brakes so often in twenty minutes, in which the tires of both sides grow warmer by so much. */
+  const of = (own: number, other: number, uses = 10): string[] => {
+    const gathered = run(60, truckOf());
+    gathered.records = Array.from({ length: uses }, (_, i) => pressed(610 + i * 100, { wheels: { [LEFT]: state(1) } }));
+    for (const [end, by] of [
+      [LEFT, own],
+      [RIGHT, other],
+    ] as const)
+      for (const place of ['outer', 'inner'])
+        sample(
+          gathered,
+          `${end}/${place}`,
+          'temperature',
+          10,
+          (s) => 40 + Math.min(1, Math.max(0, (s - 600) / 1200)) * by,
+        );
+    const m: Measured = { code: 1, text: 'non-functioning', of: '2 of 3' };
+    const changes = [
+      [600, 'raised', 'next-stop'],
+      [1800, 'cleared', 'next-stop'],
+    ] as const;
+    return hintsOf(depict(gathered, alertOf(gathered, 'brake-not-applying', LEFT, [...changes], { measured: m })));
+  };
+
+  it('is confirmed where the other side grew warm alone, and doubted where both did', () => {
+    expect(of(5, 15)).toEqual([
+      expect.stringMatching(
+        /^real: In 10 applications the tires of the other side grew 15 °C warmer and those here 5 °C/,
+      ),
+    ]);
+    expect(of(6, 15)).toEqual([]);
+    expect(of(12, 15)).toEqual([
+      expect.stringMatching(/^sensor: In 10 applications the tires of both sides grew warmer alike/),
+    ]);
+    expect(of(11, 15)).toEqual([]);
+    expect(of(0, 9)).toEqual([]);
+    expect(of(5, 15, 9)).toEqual([]);
+  });
+});
+
 describe('brake-stroke-uneven', () => {
   it('says where it is the other side that does not move', () => {
     const of = (right: number): string[] => {
