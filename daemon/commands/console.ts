@@ -25,5 +25,5 @@ const PLAIN_COLUMNS = 100;
 /** How to write for people there: colour on a terminal unless NO_COLOR is set (https://no-color.org). */
 export function styleOf({ isTTY, columns }: Terminal): { colour: boolean; columns: number } {
   const { NO_COLOR = '' } = process.env;
-  return { colour: isTTY === true && NO_COLOR === '', columns: columns ?? PLAIN_COLUMNS };
+  return { colour: isTTY === true && NO_COLOR === '', columns: columns || PLAIN_COLUMNS };
 }
