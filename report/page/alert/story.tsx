@@ -76,7 +76,7 @@ function When({ alert: { fromS, toS, end, kind } }: { alert: AlertStory }) {
     <p class="when">
       {toS === null ? (
         <>
-          From <time>{clock.moment(fromS)}</time>, still open at the end of the data ({span(data.lengthS - fromS)})
+          From <time>{clock.moment(fromS)}</time> on ({span(data.lengthS - fromS)})
         </>
       ) : (
         <>

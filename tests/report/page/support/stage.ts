@@ -48,18 +48,27 @@ export interface ReportStage {
   url: string;
 }
 
-export interface StageOptions {
+export interface FileOptions {
   browser: Browser;
-  folder: string;
-  data: ReportData | string;
+  file: string;
   context?: BrowserContextOptions;
   initScript?: string;
 }
 
-/** Opens a report from a file, as from a USB stick, without a network. */
-export async function openReport({ browser, folder, data, context, initScript }: StageOptions): Promise<ReportStage> {
+export interface StageOptions extends Omit<FileOptions, 'file'> {
+  folder: string;
+  data: ReportData | string;
+}
+
+/** Opens made-up data with the page as it is now. */
+export function openReport({ folder, data, ...more }: StageOptions): Promise<ReportStage> {
   const file = join(mkdtempSync(join(folder, 'one-')), 'shift.html');
   writeFileSync(file, shellOf(folder, typeof data === 'string' ? data : JSON.stringify(data)));
+  return openFile({ file, ...more });
+}
+
+/** Opens a report from a file, as from a USB stick, without a network. */
+export async function openFile({ browser, file, context, initScript }: FileOptions): Promise<ReportStage> {
   const opened = await browser.newContext({
     locale: 'en-US',
     timezoneId: 'America/Chicago',
