@@ -49,6 +49,9 @@ export function junitText(all: readonly Judged[], { ci, seconds }: { ci: boolean
   return `<?xml version="1.0" encoding="UTF-8"?>\n${root.join('\n')}\n`;
 }
 
+/** Is it such a file, of whatever program? */
+export const isJunit = (text: string): boolean => /^\s*(?:<\?xml[^>]*>\s*)?<testsuites?[\s/>]/.test(text);
+
 const time = (seconds: number): string => seconds.toFixed(3);
 
 const isFailure = ({ state }: Judged, ci: boolean): boolean => state === 'differs' || (state === 'new' && ci);

@@ -1,4 +1,4 @@
-import { mkdirSync, mkdtempSync, rmSync, statSync } from 'node:fs';
+import { accessSync, constants, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { availableParallelism, tmpdir, totalmem } from 'node:os';
 import { dirname, join } from 'node:path';
 import { replaceFile } from '../../adapters/host/replace-file.js';
@@ -8,7 +8,7 @@ import { EXIT, Failure, lineOf } from './failure.js';
 import { Progress } from './progress.js';
 import { findShifts, type Shift } from './shifts-find.js';
 import { type Judged, judge, notRun } from './shifts-judge.js';
-import { junitText } from './shifts-junit.js';
+import { isJunit, junitText } from './shifts-junit.js';
 import { Pool } from './shifts-pool.js';
 import { shiftText, summaryText } from './shifts-print.js';
 import type { Job } from './shifts-run.js';
@@ -79,14 +79,30 @@ function threadsOf(jobs: string | undefined): number {
 
 /** What can be known before anything is run: minutes later it would be too late. */
 function checkPaths({ junit, report }: ShiftsOptions): void {
-  if (junit !== undefined && statSync(dirname(junit), { throwIfNoEntry: false })?.isDirectory() !== true)
-    throw new Failure(EXIT.usage, `${junit}: there is no such folder; make it first`);
+  if (junit !== undefined) checkJunit(junit);
   if (report === undefined) return;
   try {
     mkdirSync(report, { recursive: true });
   } catch (error) {
     throw new Failure(EXIT.usage, `${report}: is no folder for reports: ${lineOf(error)}`, error);
   }
+}
+
+function checkJunit(path: string): void {
+  try {
+    accessSync(dirname(path), constants.W_OK);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    throw new Failure(
+      EXIT.usage,
+      `${path}: its folder cannot be written to (${code}); name another --junit file`,
+      error,
+    );
+  }
+  if (!existsSync(path)) return;
+  // Somebody's log or expected events are not to be gone for a slip of the hand.
+  if (!statSync(path).isFile() || !isJunit(readFileSync(path, 'utf8')))
+    throw new Failure(EXIT.usage, `${path}: exists already and is no JUnit file; name another --junit file`);
 }
 
 function tellReports(folder: string, judged: readonly Judged[], { err }: Console): void {

@@ -1,5 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
 import { compareEvents } from '../../../daemon/commands/expect-compare.js';
 import type { Judged } from '../../../daemon/commands/shifts-judge.js';
@@ -141,6 +142,18 @@ describe('JUnit XML', () => {
     holds(root);
     adds(root);
     expect(root.children[0]!.children[0]!.children[0]!.attributes.type).toBe('not-expected-yet');
+  });
+
+  it('is written over another one, and over nothing else', async () => {
+    const [folder, junit] = [fleet(log, events), temp('over.xml')];
+    const only = ['calm'];
+    for (let i = 0; i < 2; i++) expect((await shiftsHere([folder], { junit, only })).code).toBe(0);
+    const other = join(folder, 'young.log');
+    expect(await shiftsHere([folder], { junit: other, only })).toEqual({
+      ...{ code: 2, out: '' },
+      err: `${other}: exists already and is no JUnit file; name another --junit file\n`,
+    });
+    expect(readFileSync(other, 'utf8')).toBe(log);
   });
 
   it('whatever stands in names and warnings, it stays XML and says the same', () => {

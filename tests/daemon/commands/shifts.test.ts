@@ -184,7 +184,10 @@ describe('usage', () => {
     [{ jobs: '0' }, '--jobs 0: write a whole number from 1 to 256\n'],
     [{ jobs: '2.5' }, '--jobs 2.5: write a whole number from 1 to 256\n'],
     [{ only: ['calm', 'x*'] }, '--only x*: no shift is called so; there are calm, cut, late, less, lost, young\n'],
-    [{ junit: join('no-folder', 'x.xml') }, 'no-folder/x.xml: there is no such folder; make it first\n'],
+    [
+      { junit: join('no-folder', 'x.xml') },
+      'no-folder/x.xml: its folder cannot be written to (ENOENT); name another --junit file\n',
+    ],
   ])('%j', async (options, err) => {
     expect(await shiftsHere([fleet(log, events)], options)).toEqual({ code: 2, out: '', err });
   });
