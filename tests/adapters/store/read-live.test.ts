@@ -1,5 +1,5 @@
 import { once } from 'node:events';
-import { renameSync, rmSync, statSync } from 'node:fs';
+import { linkSync, renameSync, rmSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { eventsOf } from '../../../adapters/store/read-alerts.js';
@@ -29,6 +29,7 @@ describe('a database that another program writes', () => {
     const options = optionsIn(directory);
     const { child, lines } = startWriter(options);
     const closed = once(child, 'close');
+    const blind = join(tempDir(), 'blind.db');
     let answered = 0;
     let nextAt = 20;
     let reads = 0;
@@ -40,6 +41,12 @@ describe('a database that another program writes', () => {
       expect([live, problems]).toEqual([true, []]);
       expect(seqs.length).toBeGreaterThanOrEqual(answered);
       expect(seqs).toEqual(upTo(seqs.length));
+      // The same where nobody can see that it is in use, as out of another container: a copy, as of some moment.
+      for (const end of reads === 0 ? ['', '-wal'] : []) linkSync(options.path + end, `${blind}${end}`);
+      const copied = eventsIn(blind);
+      expect([copied.live, copied.problems]).toEqual([false, []]);
+      expect(copied.seqs.length).toBeGreaterThanOrEqual(seqs.length);
+      expect(copied.seqs).toEqual(upTo(copied.seqs.length));
       // The writer went on meanwhile, and does.
       nextAt = seqs.length + 20;
       if (++reads === READS) child.kill('SIGKILL');

@@ -142,6 +142,14 @@ describe('an archive of pack', () => {
   });
 });
 
+test('--verify looks at each, and the worst one is the exit code', async () => {
+  writeFileSync(at('none.db'), 'x'.repeat(1_000));
+  const { code, out, err } = await history([], { store: [a, at('none.db')], verify: true });
+  expect(code).toBe(1);
+  expect(out).toMatch(/^.*b-first\.db: sound: truck T-1042, .* 2 events given, .*\n$/);
+  expect(err).toMatch(/^.*none\.db: /);
+});
+
 describe('a file that cannot be read, or only in part', () => {
   test('one line, exit code 1; the others are read all the same', async () => {
     writeFileSync(at('text.db'), 'fleet: northline\n'.repeat(100));

@@ -149,6 +149,33 @@ describe('time', () => {
     }
   });
 
+  test('a record is in the time in which it begins, at both edges', async () => {
+    const [first, second] = sql('SELECT id, at FROM brake_applications ORDER BY at LIMIT 2') as {
+      id: number;
+      at: string;
+    }[];
+    const ids = async (options: object): Promise<number[]> => {
+      const { out } = await history(['applications'], { store, format: 'ndjson', ...options });
+      return out.split('\n').flatMap((line) => (line === '' ? [] : [(JSON.parse(line) as { id: number }).id]));
+    };
+    const next = (at: string): string => new Date(Date.parse(at) + 1).toISOString();
+    expect(await ids({ from: first!.at, to: second!.at })).toEqual([first!.id]);
+    expect(await ids({ from: next(first!.at), to: next(second!.at) })).toEqual([second!.id]);
+    expect(await ids({ to: first!.at })).toEqual([]);
+  });
+
+  test('a trip is in every time that it lasted into, at both edges', async () => {
+    const [trip] = sql(`${SAME.trips} LIMIT 1`) as { at: string; ended: string }[];
+    const isIn = async (options: object): Promise<boolean> =>
+      (await history(['trips'], { store, format: 'ndjson', ...options })).out !== '';
+    const by = (at: string, ms: number): string => new Date(Date.parse(at) + ms).toISOString();
+    expect(await isIn({ from: trip!.ended })).toBe(true);
+    expect(await isIn({ from: by(trip!.ended, 1) })).toBe(false);
+    expect(await isIn({ to: trip!.at })).toBe(false);
+    expect(await isIn({ to: by(trip!.at, 1) })).toBe(true);
+    expect(await isIn({ from: by(trip!.at, 60_000), to: by(trip!.at, 120_000) })).toBe(true);
+  });
+
   test('readings of one wheel in some minutes', async () => {
     const options = {
       from: '2026-03-02T14:10',
