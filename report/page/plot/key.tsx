@@ -1,10 +1,14 @@
+import { useMemo } from 'preact/hooks';
 import type { Plot } from '../../data.js';
-import type { ReadOut } from './plot-words.js';
+import { useReader } from '../reader.js';
+import { type ReadOut, valueWidths } from './plot-words.js';
 import { kindsOf, type Pattern, SPANS } from './spans.js';
 import { type LineStyle, lineStyles } from './style.js';
 
 /** What the lines, limits and patterns mean; with the values of the instant that is read. */
 export function Key({ plot, read }: { plot: Plot; read: ReadOut | null }) {
+  const { show } = useReader();
+  const widths = useMemo(() => valueWidths(plot, show), [plot, show]);
   const styles = lineStyles(plot.lines);
   const isBold = plot.lines.some(({ role }) => role !== 'judged');
   const kinds = new Set(plot.limits.map(({ kind }) => kind));
@@ -14,7 +18,9 @@ export function Key({ plot, read }: { plot: Plot; read: ReadOut | null }) {
         <li key={`${i} ${line.label}`}>
           <Stroke style={styles[i]!} />
           <span class={isBold && line.role === 'judged' ? 'judged' : ''}>{line.label}</span>
-          {read !== null && <b class="value">{read.values[i] ?? 'nothing'}</b>}
+          <b class="value" style={{ minWidth: `${widths[i]}ch` }}>
+            {read !== null && (read.values[i] ?? 'nothing')}
+          </b>
         </li>
       ))}
       {kinds.has('raise') && <LimitKey dash="" words="raise at" />}

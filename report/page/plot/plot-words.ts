@@ -1,4 +1,4 @@
-import type { Plot } from '../../data.js';
+import type { AxisUnit, Line, Plot } from '../../data.js';
 import type { Clock } from '../words/time.js';
 import { inUnits, type Show } from '../words/units.js';
 import { pointAt } from './align.js';
@@ -37,17 +37,31 @@ export interface ReadOut {
   words: string;
 }
 
+/** A value of a line, with the span that it stands for. */
+function valueWords(line: Line, i: number, unit: AxisUnit, show: Show): string {
+  const [low, high] = [line.low?.[i], line.high?.[i]];
+  const value = inUnits(line.v[i]!, unit, show);
+  return low === undefined || high === undefined || low === high
+    ? value
+    : `${value} (${inUnits(low, unit, show)} to ${inUnits(high, unit, show)})`;
+}
+
+/** Room that the values of each line need at most, in characters: what is read must not push the plots below about. */
+export function valueWidths({ lines, axes }: Plot, show: Show): number[] {
+  return lines.map((line) => {
+    const unit = axes[line.axis]!.unit;
+    let most = 'nothing'.length;
+    for (let i = 0; i < line.v.length; i++) most = Math.max(most, valueWords(line, i, unit, show).length);
+    return most + 1;
+  });
+}
+
 /** What a plot says of an instant. */
 export function readOut(plot: Plot, s: number, clock: Clock, show: Show): ReadOut {
   const values = plot.lines.map((line) => {
     const i = pointAt(line, s);
     if (i === null) return null;
-    const unit = plot.axes[line.axis]!.unit;
-    const [low, high] = [line.low?.[i], line.high?.[i]];
-    const value = inUnits(line.v[i]!, unit, show);
-    return low === undefined || high === undefined || low === high
-      ? value
-      : `${value} (${inUnits(low, unit, show)} to ${inUnits(high, unit, show)})`;
+    return valueWords(line, i, plot.axes[line.axis]!.unit, show);
   });
   const spans = spansAt(plot, s);
   const moment = clock.moment(s);
