@@ -22,8 +22,10 @@ export function releasedSaying(gathered: Gathered, subject: string, code: number
   for (const { startMs, endMs } of brakeApplications(gathered))
     isApplied.fill(1, firstAt(states.atMs, startMs - NEAR_MS), firstAt(states.atMs, endMs + NEAR_MS + 1));
   const found: Released = { readings: 0, saying: 0, firstMs: Number.NaN, lastMs: Number.NaN };
-  for (const [i, atMs] of states.atMs.entries()) {
-    if (isApplied[i] === 1 || atMs < window.fromMs || atMs > window.toMs) continue;
+  const end = firstAt(states.atMs, window.toMs + 1);
+  for (let i = firstAt(states.atMs, window.fromMs); i < end; i++) {
+    if (isApplied[i] === 1) continue;
+    const atMs = states.atMs[i]!;
     found.readings++;
     if (states.value[i] !== code) continue;
     if (found.saying === 0) found.firstMs = atMs;

@@ -120,9 +120,10 @@ const GROWTH_STEP_SHARE = 0.5;
  */
 export function growthHint(gathered: Gathered, subject: string, untilMs: number): Hint | null {
   const points: Points = { atMs: [], value: [], gapMs: Number.POSITIVE_INFINITY };
+  const across = otherSide(subject);
   for (const { startMs, values } of brakeApplications(gathered)) {
     const own = values.wheels[subject]?.strokeMm ?? null;
-    const other = values.wheels[otherSide(subject)]?.strokeMm ?? null;
+    const other = values.wheels[across]?.strokeMm ?? null;
     if (!values.qualifying || own === null || other === null || startMs > untilMs) continue;
     points.atMs.push(startMs);
     points.value.push(own - other);

@@ -68,8 +68,28 @@ export function countOf(criteria: Record<string, Criterion>, rule: CountingRule,
   return counted.sort((a, b) => b.m - a.m || b.n - a.n)[0] ?? { n: 1, m: 3 };
 }
 
-/** All applications that count for a wheel end under a rule, in the order of time: as the monitors count them. */
-export function resultsOf(gathered: Gathered, rule: CountingRule, subject: string, way: Way): Result[] {
+const KNOWN = new WeakMap<Gathered, Map<string, Result[]>>();
+
+/**
+ * All applications that count for a wheel end under a rule, in the order of time: as the monitors count them. Worked out once for
+ * each Gathered.
+ */
+export function resultsOf(gathered: Gathered, rule: CountingRule, subject: string, way: Way): readonly Result[] {
+  let known = KNOWN.get(gathered);
+  if (known === undefined) {
+    known = new Map();
+    KNOWN.set(gathered, known);
+  }
+  const key = `${rule} ${subject} ${way}`;
+  let results = known.get(key);
+  if (results === undefined) {
+    results = findResults(gathered, rule, subject, way);
+    known.set(key, results);
+  }
+  return results;
+}
+
+function findResults(gathered: Gathered, rule: CountingRule, subject: string, way: Way): Result[] {
   if (rule === 'brake-stroke-uneven') return unevenOf(gathered, subject);
   if (way === 'state') return statesOf(gathered, rule, subject);
   return rule === 'brake-overstroke' ? strokesOf(gathered, subject) : stillOf(gathered, subject);
@@ -82,24 +102,23 @@ function statesOf(gathered: Gathered, rule: CountingRule, subject: string): Resu
   const readings = readingsOf(all, states?.atMs ?? [], AFTER_END_MS);
   const wanted = rule === 'brake-overstroke' ? STROKE.overStroke : STROKE.notFunctioning;
   const longS = constantOf(gathered, 'brake-overstroke', 'singleFrameLongS');
+  // States come once a second; where many were left out the rest cannot be counted.
+  const isThinned = gathered.samples.get(seriesKey(subject, 'stroke state'))?.joinMs !== undefined;
   const results: Result[] = [];
   for (const [i, application] of all.entries()) {
-    const told = application.values.wheels[subject]?.code ?? null;
-    if (!application.values.qualifying || told === null) continue;
+    const { qualifying, durationS, wheels } = application.values;
+    const worst = wheels[subject]?.code ?? null;
+    if (!qualifying || worst === null) continue;
     const [from, to] = readings[i]!;
-    const isKept = to > from && states?.low === undefined && !isThinned(gathered, subject, to - from, application);
-    const saying = isKept ? states!.value.slice(from, to).filter((code) => code === wanted).length : 0;
-    const least = rule === 'brake-overstroke' && application.values.durationS > longS ? 2 : 1;
-    const holds = isKept ? saying >= least : told === wanted;
-    results.push({ application, holds, strokeMm: null, readings: isKept ? { told: to - from, saying } : null });
+    const told = to - from;
+    const isKept = told > 0 && states?.low === undefined && !(isThinned && told < DENSE * durationS);
+    let saying = 0;
+    if (isKept) for (let k = from; k < to; k++) if (states!.value[k] === wanted) saying++;
+    const least = rule === 'brake-overstroke' && durationS > longS ? 2 : 1;
+    const holds = isKept ? saying >= least : worst === wanted;
+    results.push({ application, holds, strokeMm: null, readings: isKept ? { told, saying } : null });
   }
   return results;
-}
-
-/** States come once a second; where many were left out the rest cannot be counted. */
-function isThinned(gathered: Gathered, subject: string, readings: number, { values }: BrakeApplication): boolean {
-  const series = gathered.samples.get(seriesKey(subject, 'stroke state'));
-  return series?.joinMs !== undefined && readings < DENSE * values.durationS;
 }
 
 const DENSE = 0.7;
@@ -181,11 +200,12 @@ function stillOf(gathered: Gathered, subject: string): Result[] {
 /** Beyond the other side of the axle; equal to the limit is within it. */
 function unevenOf(gathered: Gathered, subject: string): Result[] {
   const raise = gathered.config?.rules['brake-stroke-uneven'].criteria.plan?.raise ?? Number.NaN;
+  const across = otherSide(subject);
   const results: Result[] = [];
   for (const application of brakeApplications(gathered)) {
     const { wheels, qualifying } = application.values;
     const own = wheels[subject]?.strokeMm ?? null;
-    const other = wheels[otherSide(subject)]?.strokeMm ?? null;
+    const other = wheels[across]?.strokeMm ?? null;
     if (!qualifying || own === null || other === null) continue;
     const strokeMm = Math.round((own - other) * 10) / 10;
     results.push({ application, holds: strokeMm > raise, strokeMm, readings: null });
