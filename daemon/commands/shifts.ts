@@ -222,7 +222,8 @@ class ShiftsRun {
     const count = this.judged.filter((one) => one !== undefined).length;
     const names = [...this.#running].map((i) => this.#shifts[i]!.label).join(', ');
     const cut = names.length > MOST_NAMES ? `${names.slice(0, MOST_NAMES - 1)}…` : names;
-    this.#progress.update(total === 0 ? null : done / total, `${count} of ${this.#shifts.length}; ${cut}`);
+    const note = `${count} of ${this.#shifts.length}${cut === '' ? '' : `; ${cut}`}`;
+    this.#progress.update(total === 0 ? null : done / total, note);
   }
 }
 
