@@ -93,8 +93,9 @@ describe('threads', () => {
 describe('on a terminal', () => {
   it('shows how far it is, and takes that away', async () => {
     const { out, err } = await shiftsHere([fleet(log, events)], {}, { isTTY: true, columns: 80 });
-    expect(err).toContain('\r\u001b[Kshifts [#');
-    expect(err).toContain(' % 5 of 6; ');
+    // How often it is drawn in between depends on the machine.
+    expect(err).toContain('\r\u001b[Kshifts [');
+    expect(err).toContain('#] 100 % 6 of 6');
     expect(err.endsWith('\r\u001b[K')).toBe(true);
     // Colour, and the word with it.
     expect(out).toContain('\u001b[31mDIFFERS\u001b[0m');
