@@ -93,10 +93,10 @@ async function readInTurn(inputs: readonly Input[], options: Reading): Promise<L
   for (const [i, { path }] of inputs.entries()) {
     if (options.isDone?.() === true) break;
     current = path;
-    const following = inputs[i + 1];
+    const after = inputs[i + 1];
     // To open a pipe may take as long as somebody likes.
-    if (following !== undefined && following.bytes !== null) options.sources.ahead(following.path);
-    const file = await afterEach(readOne(path, parser, options), () => options.afterChunk?.(parser));
+    const following = after === undefined || after.bytes === null ? null : after.path;
+    const file = await afterEach(readOne(path, parser, options, following), () => options.afterChunk?.(parser));
     files.push(file);
     if (parser.zeroMs !== null) {
       before = { path, endMs: parser.zeroMs + parser.lastT, frames: parser.counts().frames };
@@ -212,8 +212,13 @@ function systemText(error: NodeJS.ErrnoException): string {
   return `cannot be read (${error.code ?? error.message})`;
 }
 
-/** One file, chunk by chunk: yields after each. */
-async function* readOne(path: string, parser: LogParser, options: Reading): AsyncGenerator<void, FileRead> {
+/** One file, chunk by chunk: yields after each. following: what is opened meanwhile. */
+async function* readOne(
+  path: string,
+  parser: LogParser,
+  options: Reading,
+  following: string | null = null,
+): AsyncGenerator<void, FileRead> {
   const tell = (text: string, hint: string) => options.onProblem(shown(path), { line: null, column: null, text, hint });
   const framesBefore = parser.counts().frames;
   parser.nameInterface(interfaceOf(path));
@@ -225,6 +230,7 @@ async function* readOne(path: string, parser: LogParser, options: Reading): Asyn
     return { file: path, frames: 0, complete: false, stopped: false };
   }
   let ended: Ended;
+  if (following !== null) options.sources.ahead(following);
   try {
     ended = yield* pump(source, parser, options);
   } finally {

@@ -116,6 +116,14 @@ describe('good files', () => {
       });
       expect(files).toMatchObject([{ complete: false, stopped: true }]);
       expect(openFiles()).toBe('');
+      const all = await read([...paths, third], {
+        afterChunk: async () => {
+          while (!openFiles().endsWith('third.log') && openFiles() !== 'next.log.gz now.log')
+            await new Promise((resolve) => setImmediate(resolve));
+        },
+      });
+      expect(all.files.map(({ frames }) => frames)).toEqual([100_000, 100, 100]);
+      expect(openFiles()).toBe('');
     },
   );
 
