@@ -1,7 +1,7 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { readdirSync, readFileSync, renameSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
-import { open, watch } from 'node:fs/promises';
+import { readdirSync, readFileSync, renameSync, rmSync, symlinkSync, watch, writeFileSync } from 'node:fs';
+import { open } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
 import { Pool } from '../../../daemon/commands/shifts-pool.js';
@@ -60,8 +60,12 @@ describe('threads', () => {
   ] as const)('%s ends them, takes away what was unpacked, and prints no table', async (signal, exitCode) => {
     const [folder, tmp] = [withTruck(folderOf({})), emptyFolder()];
     for (let i = 0; i < 20; i++) symlinkSync(SHIFT, join(folder, `${i}.log.gz`));
+    // There before the program is, so that the folder for what is unpacked is not missed.
+    const watcher = watch(tmp);
+    const begun = once(watcher, 'change');
     const { child, ended } = started([folder, '--jobs', '1'], tmp);
-    for await (const _ of watch(tmp)) break;
+    await begun;
+    watcher.close();
     child.kill(signal);
     const { code, out, err } = await ended;
     expect({ code, out: out.includes('events'), err }).toEqual({
