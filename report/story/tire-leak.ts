@@ -104,7 +104,8 @@ function slopeLine(t: TireScene, { atMs, draft }: GatheredEvent, found: ReturnTy
   const lost = m.window === 'rapid' ? found?.rapid : found?.steady;
   const run = lost === undefined ? NEVER : (lost.runAtMs[firstAt(lost.points.atMs, atMs + 1) - 1] ?? NEVER);
   // The trace of the truck holds ten minutes, so that no slope is of more.
-  const fromMs = run === NEVER ? atMs - evidence : Math.max(run, atMs - evidence);
+  const earliest = atMs - evidence;
+  const fromMs = run === NEVER ? fits(t.air, earliest, atMs, m.value) : Math.max(run, earliest);
   const points = within(t.air, fromMs, atMs);
   if (points === null || fromMs >= atMs) return [];
   const at = (ms: number): number => (-m.value * (ms - fromMs)) / MIN_MS;
@@ -122,6 +123,23 @@ function slopeLine(t: TireScene, { atMs, draft }: GatheredEvent, found: ReturnTy
   const slope = line(label, 'context', [[fromMs, level], end]);
   const ahead = forecastEnd(t, end, draft.forecast);
   return ahead === null ? [slope] : [slope, line('forecast', 'context', [end, ahead])];
+}
+
+/** Off the line by so much it is no longer of it: three steps of a coarse sensor. */
+const OFF_KPA = 12;
+
+/** Where the run is not known: as far back as the readings lie on the slope through the last of them. */
+function fits(air: Points, earliest: number, atMs: number, kpaPerMin: number): number {
+  const points = within(air, earliest, atMs);
+  if (points === null) return atMs;
+  const last = points.atMs.length - 1;
+  let from = last;
+  for (let i = last; i >= 0; i--) {
+    const expected = points.value[last]! + (kpaPerMin * (points.atMs[last]! - points.atMs[i]!)) / MIN_MS;
+    if (Math.abs(points.value[i]! - expected) > OFF_KPA) break;
+    from = i;
+  }
+  return points.atMs[from]!;
 }
 
 /** Where the forecast leads, no further than the window. */

@@ -118,6 +118,27 @@ describe('a report', () => {
     expect([forecast.s, forecast.v.at(-1)]).toEqual([[3780, 4380], 551.6]);
   });
 
+  it('draws a slope by minutes only through what lies on it', () => {
+    const gathered = run(120, truckOf());
+    const at = (minute: number): number => 690 - 20 * Math.max(0, Math.min(10, minute - 60));
+    byMinute(gathered, TIRE, 'pressure', (minute) => [at(minute + 1), at(minute), at(minute + 1)]);
+    byMinute(gathered, TIRE, 'temperature', () => [18, 18, 18]);
+    const measured = { quantity: 'leak rate', window: 'rapid', value: 20, unit: 'kPa/min', quality: 'good' } as const;
+    const evidence = {
+      quantity: 'cold pressure',
+      unit: 'kPa',
+      points: [
+        [600_000, 690],
+        [0, 610],
+      ] as [number, number][],
+    };
+    gathered.events = [event('a', 'tire-losing-air', TIRE, [3840, 'raised', 'pull-over'], { measured, evidence })];
+    const slope = report(gathered).alerts[0]!.plots[0]!.lines.find(({ label }) => label.startsWith('slope'))!;
+    // The ten minutes of evidence reach back to second 3240; it fell from 3600 on.
+    expect(slope.s[0]).toBeGreaterThanOrEqual(3570);
+    expect(slope.v[0]!).toBeLessThan(700);
+  });
+
   it('sums up what a tire lost beyond a harmless rate, as the rule judges it', () => {
     const plot = report(leak()).alerts[0]!.plots.find(({ title }) => title === 'Air lost beyond a harmless rate')!;
     const steady = plot.lines[0]!;
