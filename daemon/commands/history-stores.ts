@@ -2,6 +2,7 @@ import { readFileSync, statSync } from 'node:fs';
 import { relative } from 'node:path';
 import { isArchive, openArchive } from '../../adapters/archive/unpack.js';
 import { configurationSchema } from '../../adapters/recorder/configuration.js';
+import { StoreError } from '../../adapters/store/errors.js';
 import { looksLikeDatabase } from '../../adapters/store/read-place.js';
 import { type ReadAbout, StoreReader } from '../../adapters/store/reader.js';
 import type { TruckConfig } from '../../config/resolved.js';
@@ -58,12 +59,12 @@ function inArchive(name: string, err: Out): StoreFile {
   let told = false;
   const open = async (): Promise<OpenStore> => {
     const archive = await openArchive(name).catch((error: unknown) => {
-      throw new Error(`${name}: ${lineOf(error)}`, { cause: error });
+      throw new Failure(EXIT.failed, `${name}: ${lineOf(error)}`, error);
     });
     try {
       if (!told) for (const problem of archive.problems) err.write(`${name}: ${problem}\n`);
       told = true;
-      if (archive.database === null) throw new Error(`${name}: there is no database in it`);
+      if (archive.database === null) throw new Failure(EXIT.failed, `${name}: there is no database in it`);
       return { reader: new StoreReader(archive.database), config: configIn(archive.config) };
     } finally {
       await archive.close();
@@ -81,6 +82,12 @@ function configIn(path: string | null): TruckConfig | null {
   } catch {
     return null;
   }
+}
+
+/** The line of what the world did to a file; what is none of that is our bug, and thrown. */
+export function whyNot(error: unknown): string {
+  if (error instanceof Failure || (error instanceof StoreError && error.code !== 'store-bug')) return lineOf(error);
+  throw error;
 }
 
 /** What each of several databases is; those that cannot be opened are told and left out. */
@@ -107,7 +114,7 @@ export async function chooseStores(
       reader.close();
       known.push({ file, about: reader.about, sinceMs: reader.runs[0]?.zero_wall_ms ?? 0 });
     } catch (error) {
-      err.write(`${lineOf(error)}\n`);
+      err.write(`${whyNot(error)}\n`);
       failed = true;
     }
   }

@@ -1,4 +1,5 @@
 import { existsSync, realpathSync } from 'node:fs';
+import { storeError } from '../../adapters/store/errors.js';
 import { draftsOf } from '../../adapters/store/read-alerts.js';
 import { seriesOf } from '../../adapters/store/read-history.js';
 import type { Span, StoreReader, Wanted } from '../../adapters/store/reader.js';
@@ -6,7 +7,7 @@ import type { TruckConfig } from '../../config/resolved.js';
 import { isoTime } from '../alerts/iso-time.js';
 import { canonicalEvent } from '../alerts/rendering.js';
 import type { Console } from './console.js';
-import { EXIT, Failure, lineOf } from './failure.js';
+import { EXIT, Failure } from './failure.js';
 import { KINDS } from './history-kinds.js';
 import { openOut, rowsOut } from './history-out.js';
 import {
@@ -17,7 +18,7 @@ import {
   type Task,
   WHATS,
 } from './history-settings.js';
-import { chooseStores, findStores, type OpenStore, type StoreFile } from './history-stores.js';
+import { chooseStores, findStores, type OpenStore, type StoreFile, whyNot } from './history-stores.js';
 import { verifyStore } from './history-verify.js';
 import { checkReport } from './replay-settings.js';
 import { DEFAULT_STORE } from './store-defaults.js';
@@ -165,13 +166,18 @@ class History {
     try {
       opened = await store.open();
     } catch (error) {
-      this.#say(lineOf(error));
+      this.#say(whyNot(error));
       this.#complete = false;
       return;
     }
     const { reader, config } = opened;
     try {
       await ask(reader, { ...this.#settings.wanted, ...this.#spanOf(reader) }, this.#config ?? config);
+    } catch (error) {
+      // Somebody holds it locked, say. What cannot be written is not for each database to tell.
+      if (error instanceof Failure) throw error;
+      this.#say(whyNot(storeError(error, store.name)));
+      this.#complete = false;
     } finally {
       for (const problem of reader.problems) this.#say(`${store.name}: ${problem}`);
       if (reader.problems.length > 0) this.#complete = false;

@@ -167,6 +167,14 @@ describe('a file that cannot be read, or only in part', () => {
     });
   });
 
+  test('an archive without a database, or none of ours', async () => {
+    writeFileSync(at('bare.yaml'), `${LAYOUT}store: {path: ${at('not-there.db')}}\n`);
+    const nobody = { out: { write: () => {} }, err: { write: () => {} } };
+    await packCommand({ config: at('bare.yaml'), last: '1h', out: at('bare.tar') }, nobody);
+    const { code, err } = await history([], { store: [at('bare.tar')] });
+    expect([code, err]).toEqual([1, `${at('bare.tar')}: there is no database in it\n`]);
+  });
+
   test('what is missing is told, and exit code 1 says that there is more to know', async () => {
     const folder = at('bad');
     const path = database(join(folder, 'bad.db'), 'T-1042', 30);

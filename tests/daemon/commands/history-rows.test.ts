@@ -1,8 +1,10 @@
 import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { beforeAll, describe, expect, test } from 'vitest';
+import { KINDS } from '../../../daemon/commands/history-kinds.js';
 import { WHATS, type What } from '../../../daemon/commands/history-settings.js';
 import { plainSql } from '../../adapters/store/files.js';
-import { canonical, replayHere, SHIFT, TRUCK, temp } from './helpers.js';
+import { canonical, ROOT, replayHere, SHIFT, TRUCK, temp } from './helpers.js';
 import { history, parseCsv } from './history-helpers.js';
 
 /* The demonstration shift, replayed into a database, against plain SQL on the public views. */
@@ -343,6 +345,13 @@ test('--out writes a file, and nothing else is said there', async () => {
   const { code, out } = await history([], { store, format: 'csv', out: file });
   expect([code, out]).toEqual([0, '']);
   expect(readFileSync(file, 'utf8')).toBe((await history([], { store, format: 'csv' })).out);
+});
+
+test('docs/database.md has every question, and the columns of those that have no view', () => {
+  const page = readFileSync(join(ROOT, 'docs/database.md'), 'utf8').replace(/\s+/g, ' ');
+  for (const what of WHATS) expect(page).toContain(`| \`${what}\``);
+  for (const what of ['alerts', 'trips'] as const)
+    expect(page).toContain(KINDS[what].columns.map((column) => `\`${column}\``).join(', '));
 });
 
 describe('--events', () => {
