@@ -6,7 +6,11 @@ const AT_ONCE = 2;
 export function useGrowing(total: number): number {
   const [shown, setShown] = useState(0);
   useEffect(() => {
-    if (shown >= total) return;
+    if (shown >= total) {
+      // An address or a click may have named a place that was not there yet.
+      if (location.hash !== '') location.replace(location.hash);
+      return;
+    }
     const all = (): void => setShown(total);
     const next = setTimeout(() => setShown(Math.min(total, shown + AT_ONCE)));
     addEventListener('beforeprint', all);

@@ -75,12 +75,43 @@ describe.skipIf(isSkipped)('a report that is read', () => {
     await over.scrollIntoViewIfNeeded();
     const box = (await over.boundingBox())!;
     const at = (s: number): number => box.x + (box.width * (s - 2100)) / 3300;
+    const last = alert.locator('.sheet').last();
+    const before = await last.boundingBox();
     await page.mouse.move(at(2850), box.y + 80);
     await expect.poll(() => read(page, 0)).toContain('nothing heard for 5 min');
     expect(await alert.locator('.key .value').allTextContents()).toContain('nothing');
     await page.mouse.move(at(4300), box.y + 80, { steps: 3 });
     await expect.poll(() => read(page, 0)).toContain('alert open');
+    // What is read moves nothing away from under the pointer.
+    expect(await last.boundingBox()).toEqual(before);
     expect(await alert.locator('.key .value').first().textContent()).toMatch(/^\d+\.\d psi$/);
+  });
+
+  it('a finger reads values, and zooms with a button', async () => {
+    const { page } = await open(madeUpReport(), {
+      context: { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true },
+    });
+    await whole(page);
+    const alert = page.locator('.alert').first();
+    const over = alert.locator('.sheet .u-over').first();
+    await alert.locator('.sheet').first().scrollIntoViewIfNeeded();
+    await over.waitFor();
+    const box = (await over.boundingBox())!;
+    await page.touchscreen.tap(box.x + box.width / 2, box.y + 60);
+    await expect.poll(async () => secondsOf(await read(page, 0))).toBeCloseTo(secondsOf('14:02:30'), -2);
+    await alert.getByRole('button', { name: 'Zoom in' }).first().tap();
+    await expect.poll(() => alert.getByRole('button', { name: 'Whole time' }).count()).toBe(3);
+  });
+
+  it('an address leads to its alert, which the page has to draw first', async () => {
+    const { page, url } = await open();
+    await page.goto(`${url}#alert-T-1042.k3v9.5`);
+    await page.reload();
+    await whole(page);
+    const target = page.locator('.alert:target');
+    await expect.poll(() => target.count()).toBe(1);
+    await expect.poll(() => target.evaluate((element) => element.getBoundingClientRect().top)).toBeLessThan(200);
+    expect(await target.locator('h3').textContent()).toContain('tire sensor is silent');
   });
 
   it('the time axis reads out, zooms, and jumps to an alert', async () => {
