@@ -1,5 +1,4 @@
 import { shown } from '../../config/show.js';
-import type { Measured } from '../../daemon/alerts/event.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Words } from '../data.js';
 import type { Gathered, GatheredEvent } from '../gathered.js';
@@ -8,12 +7,7 @@ import { CIRCUITS } from './air-plots.js';
 import { type AirTest, airTests, hasPassed, isEven } from './air-records.js';
 import { applicationsIn } from './brake-applications.js';
 import { atS, counted, lasting, listed, showOf, type Window } from './kit.js';
-
-type Numbers = Extract<Measured, { quantity: string }>;
-export const numbersOf = (event: GatheredEvent | undefined): Numbers | null => {
-  const measured = event?.draft.measured ?? null;
-  return measured !== null && 'quantity' in measured ? measured : null;
-};
+import { numbersOf } from './measured.js';
 
 /** "The primary circuit pressure was 60 psi at …; the limit is 60 psi." of each rise. */
 export function measuredWords(gathered: Gathered, events: readonly GatheredEvent[]): Words[] {

@@ -10,7 +10,8 @@ import {
   singleFrameHint,
   togetherHint,
 } from './brake-hints.js';
-import { growing, hot, lining, sensorFault, share } from './brake-others.js';
+import { hot } from './brake-hot.js';
+import { growing, lining, sensorFault, share } from './brake-others.js';
 import { applicationSpans, heatPlot, pressureLimits, statePlot, strokeLimits, strokePlot } from './brake-plots.js';
 import { type CountingRule, constantOf, resultsOf, type Way } from './brake-results.js';
 import { countedWords, holdingWords, wayOf } from './brake-words.js';

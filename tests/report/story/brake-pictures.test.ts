@@ -357,6 +357,52 @@ describe('brake-sensor-fault', () => {
   });
 });
 
+describe('brake-hot', () => {
+  const hot = (pressedS: number): Picture => {
+    const gathered = run(60, truckOf());
+    gathered.records = Array.from({ length: 10 }, (_, i) => pressed(1200 + i * 60, { durationS: pressedS }));
+    sample(gathered, 'trailer/1/left/outer', 'temperature', 10, (s) => 50 + s / 60);
+    sample(gathered, 'tractor/2/left/outer', 'temperature', 10, () => 60);
+    gathered.events = [event('2', 'brake-dragging', 'trailer/1/left', [1500, 'raised', 'next-stop'])];
+    return depict(gathered, alertOf(gathered, 'brake-hot', 'brakes', [[1800, 'raised', 'next-stop']]));
+  };
+
+  it('says how much the brakes were used, which tires are hottest, and which brake dragged', () => {
+    const picture = hot(12);
+    expect(sawOf(picture)).toContain('In the 10 min before, the brakes were pressed for 20 % of the time.');
+    expect(sawOf(picture)).toMatch(/trailer axle 1, left outer tire \d+ °C and tractor axle 2, left outer tire 60 °C/);
+    expect(hintsOf(picture)).toEqual([
+      expect.stringMatching(/^real: The brakes were in hard use before/),
+      'real: trailer axle 1, left brake: that brake was told to drag, at <1500>.',
+    ]);
+    expect(hintsOf(hot(11.9))).toHaveLength(1);
+  });
+});
+
+describe('brake-lining-low', () => {
+  it('says what was told of both sides, against the limits', () => {
+    const gathered = run(60, truckOf());
+    const left = (value: number): Measured => ({
+      quantity: 'lining left',
+      value,
+      limit: 0.2,
+      unit: 'share',
+      quality: 'good',
+    });
+    gathered.events = [event('2', 'brake-lining-low', RIGHT, [500, 'raised', 'plan'], { measured: left(0.12) })];
+    const { plots, saw } = depict(
+      gathered,
+      alertOf(gathered, 'brake-lining-low', LEFT, [[600, 'raised', 'plan']], { measured: left(0.18) }),
+    );
+    expect(saw.map(text)).toEqual([
+      'The brake controller said that 18 % of the lining was left, at <600>.',
+      'Of tractor axle 2, right brake it said 12 %.',
+    ]);
+    expect(plots[0]!.lines[0]).toMatchObject({ s: [600], v: [0.18] });
+    expect(plots[0]!.limits.map(({ value }) => value)).toEqual([0.2, 0.25, 0.1, 0.15]);
+  });
+});
+
 describe('brake-stroke-growing', () => {
   it('draws the days before, with the limit ahead', () => {
     const gathered = run(60, truckOf());

@@ -138,6 +138,24 @@ describe('a shift with many faults', () => {
       expect(JSON.stringify(section(structuredClone(gathered)))).toBe(JSON.stringify(section(gathered)));
   });
 
+  it('has pictures out of minutes, events and records alone, as a database keeps them', () => {
+    const kept = { ...structuredClone(gathered), samples: new Map() };
+    for (const alert of alertsOf(kept)) {
+      const draw = PICTURES[alert.rule]!;
+      const { plots, saw } = draw({ gathered: kept, alert, ...windowsOf(kept, alert)[0]! });
+      expect(saw.length, alert.rule).toBeGreaterThan(0);
+      for (const plot of plots) check(plot);
+      // Applications are told by their records.
+      if (alert.rule === 'brake-overstroke')
+        expect(plots[0]!.lines.map(({ label }) => label)).toEqual([
+          'tractor axle 2, left brake, worst of each application',
+          'tractor axle 2, right brake, worst of each application',
+          'peak of each application',
+        ]);
+    }
+    expect(airSection(kept)!.tests.every(({ plot }) => plot === null)).toBe(true);
+  });
+
   it('draws the planted drag where it was, and the heat of it', () => {
     const alert = alertsOf(gathered).find(({ rule }) => rule === 'brake-dragging')!;
     expect(alert.subject).toBe('tractor/1/left');
