@@ -117,7 +117,7 @@ function tableOf({ about, fromMs, lengthS, alerts, alertsLeftOut }: ReportData):
   const heading = `${about.truck}, ${about.fleet}: ${at(0)} to ${at(lengthS)} UTC`;
   const more = alertsLeftOut > 0 ? ` ${alertsLeftOut} more alerts are left out.` : '';
   return `<h1>${escaped(heading)}</h1>
-<p>Plots, times and advice need a browser that runs scripts. These are the alerts.${more}</p>
+<p>The plots and what to check by hand need a browser that runs scripts. These are the alerts.${more}</p>
 <table><thead><tr>${head.map((cell) => `<th>${cell}</th>`).join('')}</tr></thead><tbody>
 ${rows.map((row) => `<tr>${row}</tr>`).join('\n')}
 </tbody></table>

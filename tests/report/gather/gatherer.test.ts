@@ -56,6 +56,16 @@ describe('silence', () => {
     expect([gapsOf(parked), lifeOf(parked)]).toEqual([[], ['110 parked', '170 asleep', '5001 awake']]);
   });
 
+  it('of a bus that says something only now and then is a gap where it is longer than usual', async () => {
+    const speeds = function* (): Generator<Frame> {
+      for (let second = 0; second < 600; second += 5) {
+        if (second >= 300 && second < 320) continue;
+        yield frameOf(second * 1000 + 520, 65265, 0, { 84: 80 });
+      }
+    };
+    expect(gapsOf((await new Bench().run().feed(speeds()).end(600_000)).gathered())).toEqual([[295.52, 320]]);
+  });
+
   it('up to the end of the data is a gap where the truck was moving', async () => {
     const end = async (how: typeof moving) =>
       gapsOf(
