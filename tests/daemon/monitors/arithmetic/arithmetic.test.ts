@@ -171,7 +171,7 @@ describe('medianInPlace', () => {
 
   it('sorts what it was given, whatever the length', () => {
     for (let n = 1; n <= 150; n++) {
-      const values = Array.from({ length: n }, (_, i) => Math.imul(i + n, 0x9e3779b1) % 40);
+      const values = Array.from({ length: n }, (_, i) => (Math.imul(i + n, 0x9e3779b1) >>> 0) % 40);
       const sorted = [...values].sort((a, b) => a - b);
       const middle = (sorted[(n - 1) >> 1]! + sorted[n >> 1]!) / 2;
       expect(medianInPlace(values)).toBe(middle);
