@@ -1,6 +1,6 @@
 import { medianInPlace } from '../../daemon/monitors/arithmetic/median.js';
 import { tiresOf } from './peers.js';
-import { firstAt, type Points, seriesOf } from './series.js';
+import { firstAt, type Points, pointsOf, seriesOf } from './series.js';
 import { hintOf, type TireHint } from './tire-hints.js';
 import { kpaApart, type TireScene } from './tire-scene.js';
 import { capital, counted, lasting } from './wording.js';
@@ -43,6 +43,18 @@ export function heardMeanwhile(t: TireScene, silence: Silence): { heard: string[
   };
   return { heard: others.filter(tells), silent: others.filter((tire) => !tells(tire)) };
 }
+
+/** Never heard at all, while others were: no sensor may be there. */
+export const neverHeard: TireHint = ({ gathered, tire, scene }) => {
+  if (seriesOf(gathered, tire, 'pressure') !== null) return null;
+  const others = tiresOf(gathered).filter((other) => other !== tire);
+  const heard = others.filter((other) => pointsOf(gathered, other, 'pressure', scene.fromMs, scene.toMs) !== null);
+  if (heard.length < 3) return null;
+  return hintOf(
+    'unclear',
+    `${capital(counted(heard.length, 'other tire'))} of ${others.length} were heard in these minutes and this one never: a wheel without a sensor, a sensor that the receiver was not taught, or a wheel that this truck does not have.`,
+  );
+};
 
 /** The others are heard through the same receiver. */
 export const othersWereHeard: TireHint = (t) => {

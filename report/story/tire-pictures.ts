@@ -21,7 +21,7 @@ import {
   type TireHint,
 } from './tire-hints.js';
 import { othersStandSo, pressureFollowedHeat, temperatureExplainsFall, twinIsHotToo } from './tire-hints-heat.js';
-import { fellBeforeSilence, lostReadingsBefore, othersWereHeard } from './tire-hints-silent.js';
+import { fellBeforeSilence, lostReadingsBefore, neverHeard, othersWereHeard } from './tire-hints-silent.js';
 import { lostPlot, slopeLines } from './tire-leak.js';
 import { brakePlot, peerTemperatures, pressurePlot, temperaturePlot } from './tire-plots.js';
 import { sawFall, sawJudged, sawSilence, sawSteady } from './tire-saw.js';
@@ -142,17 +142,17 @@ function sawHeat({ celsius, gathered, show }: TireScene) {
 }
 
 const sensorSilent: Depict = (scene) => {
-  if (scene.alert.subject === 'layout') return neverHeard(scene);
+  if (scene.alert.subject === 'layout') return unheardUnit(scene);
   const t = tireScene(scene);
   return {
     plots: plotsOf(pressurePlot(t), temperaturePlot(t), speedPlot(scene)),
     saw: sawSilence(t),
-    hints: hintsOf(t, othersWereHeard, fellBeforeSilence, lostReadingsBefore, sensorWasInTrouble),
+    hints: hintsOf(t, neverHeard, othersWereHeard, fellBeforeSilence, lostReadingsBefore, sensorWasInTrouble),
   };
 };
 
 /** One alert for all tires that have never told anything. */
-const neverHeard: Depict = (scene) => {
+const unheardUnit: Depict = (scene) => {
   const { gathered } = scene;
   const all = tiresOf(gathered);
   const never = all.filter((tire) => seriesOf(gathered, tire, 'pressure') === null);

@@ -59,13 +59,17 @@ export function temperaturePlot(
   look: { lines?: (Line | null)[]; limits?: PlotLimit[]; isJudged?: boolean } = {},
 ): Plot | null {
   const { scene, gathered, tire } = t;
+  const own = lineOf(gathered, tire, 'temperature', scene, { label: 'this tire', role: 'judged' });
+  const mates = mateLines(scene, tire, 'temperature');
+  // The weather by itself says nothing of a tire.
+  if (own === null && mates.every((line) => line === null)) return null;
   return plotOf(scene, {
     title: `Temperature: ${placeOf(tire)}`,
     axes: [{ unit: '°C', label: 'temperature' }],
     lines: [
-      lineOf(gathered, tire, 'temperature', scene, { label: 'this tire', role: 'judged' }),
+      own,
       ...(look.lines ?? []),
-      ...mateLines(scene, tire, 'temperature'),
+      ...mates,
       lineOf(gathered, 'tractor', 'temperature', scene, { label: 'outside air', role: 'context' }),
     ],
     limits: look.limits ?? [],

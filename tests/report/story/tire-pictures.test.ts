@@ -147,6 +147,24 @@ describe('a sensor that is silent', () => {
     ]);
   });
 
+  it('never heard while others are has no plot of the weather, and may have no sensor', () => {
+    const gathered = run(90, truckOf());
+    for (const side of ['left', 'right'])
+      for (const axle of [2, 3]) sample(gathered, `tractor/${axle}/${side}/outer`, 'pressure', 10, () => 690);
+    sample(gathered, 'tractor', 'temperature', 10, () => 10);
+    const never = (tire: string) => {
+      const alert = alertOf(gathered, 'tire-sensor-silent', tire, [[1800, 'raised', 'plan']]);
+      return TIRE_PICTURES['tire-sensor-silent']!({ gathered, alert, fromMs: ZERO_MS, toMs: ZERO_MS + 5_400_000 });
+    };
+    const { plots, saw, hints } = never('tractor/1/left/single');
+    expect(plots).toEqual([]);
+    expect(saw.map(text)).toEqual(['It was never heard before in these data.']);
+    expect(hints.map(({ points, words }) => `${points}: ${text(words)}`).join()).toMatch(
+      /^unclear: Four other tires of 17 were heard in these minutes and this one never: a wheel without a sensor/,
+    );
+    expect(text(never(OUTER).hints[0]?.words ?? [])).not.toContain('this one never');
+  });
+
   it('never heard, of a unit', () => {
     const gathered = run(90, truckOf());
     sample(gathered, OUTER, 'pressure', 10, () => 690);
