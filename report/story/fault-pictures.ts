@@ -6,7 +6,7 @@ import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Hint, Plot, Words } from '../data.js';
 import type { GatheredEvent } from '../gathered.js';
 import { airLimits, airPlot } from './air-plots.js';
-import { atS, counted, lasting, pointsOf, showOf, spanOf } from './kit.js';
+import { atS, lasting, pointsOf, showOf, spanOf } from './kit.js';
 import { motionPlot } from './motion-plot.js';
 import type { Depict, Scene } from './picture.js';
 
@@ -54,7 +54,7 @@ export const faultCode: Depict = (scene) => {
       ],
     ),
   );
-  const hints = [electricalHint(fmi), pressureHint(scene, spn, fmi)].filter((x) => x !== null);
+  const hints = [electricalHint(spn, fmi), pressureHint(scene, spn, fmi)].filter((x) => x !== null);
   return { plots: plotsFor(scene, spn), saw, hints };
 };
 
@@ -79,11 +79,12 @@ function otherCodes({ gathered, alert }: Scene, isWanted: (subject: string) => b
       isWanted(draft.subject) &&
       Math.abs(atMs - alert.fromMs) <= NEAR_MS,
   );
-  const words = others
+  if (others.length === 0) return [];
+  const told = others
     .slice(0, MOST_CODES)
-    .map((e): Words => [`${who} told ${textOf(e)}, at `, { atS: atS(gathered, e.atMs) }, '.']);
-  if (others.length > MOST_CODES) words.push([`And ${counted(others.length - MOST_CODES, 'more code')}.`]);
-  return words;
+    .flatMap((e, k): Words => [`${k === 0 ? '' : '; '}${textOf(e)}, at `, { atS: atS(gathered, e.atMs) }]);
+  const more = others.length > MOST_CODES ? `; and ${others.length - MOST_CODES} more` : '';
+  return [[`${who} told besides: `, ...told, `${more}.`]];
 }
 
 /** Raises of the rules that judge what the code is about, near it. */
@@ -99,8 +100,8 @@ function findingsOf({ gathered, alert }: Scene): GatheredEvent[] {
     .slice(0, MOST_CODES);
 }
 
-const electricalHint = (fmi: number): Hint | null =>
-  ELECTRICAL.includes(fmi)
+const electricalHint = (spn: number, fmi: number): Hint | null =>
+  ELECTRICAL.includes(fmi) && faultArea(spn) !== 'network'
     ? {
         points: 'sensor',
         words: [
@@ -132,7 +133,7 @@ function pressureHint({ gathered, alert }: Scene, spn: number, fmi: number): Hin
 export const stopLamp: Depict = (scene) => {
   const { gathered, alert } = scene;
   const bus = alert.subject.split('/')[1];
-  const codes = otherCodes(scene, (subject) => subject.split('/')[1] === bus, `On bus ${bus} somebody`);
+  const codes = otherCodes(scene, (subject) => subject.split('/')[1] === bus, `On bus ${bus} some unit`);
   const saw: Words[] = [
     ['The red stop lamp was on from ', { atS: atS(gathered, alert.fromMs) }, ` on${durationWords(scene)}.`],
     ...codes,

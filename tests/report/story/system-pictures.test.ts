@@ -113,11 +113,26 @@ describe('fault-code', () => {
     ]);
     expect(picture.saw.map(text)).toEqual([
       'Source address 48 told SPN 117 primary air pressure: too low, from <1000> on, for 5 min.',
-      'The same unit told SPN 118 secondary air pressure: too low, at <1001>.',
+      'The same unit told besides: SPN 118 secondary air pressure: too low, at <1001>.',
       'Axlepost itself found: service air, service air pressure low, at <1020>.',
     ]);
     expect(picture.plots[0]!.title).toBe('Air pressure');
     expect(hintsOf(picture)).toEqual([]);
+  });
+
+  it('of the network speaks of no sensor, and many codes stand in one sentence', () => {
+    const gathered = run(60, truckOf());
+    const told = (spn: number): Measured => ({ code: 9, text: `SPN ${spn}: messages too rare or missing` });
+    const others = [2001, 2002, 2003, 2004, 2005, 2006, 2007];
+    gathered.events = others.map((spn, i) =>
+      event(`${i}`, 'fault-code', `fault/main/3/${spn}/9`, [1001 + i, 'raised', 'plan'], { measured: told(spn) }),
+    );
+    const picture = depict(gathered, 'fault-code', 'fault/main/3/2000/9', [[1000, 'raised', 'plan']], {
+      measured: told(2000),
+    });
+    expect(hintsOf(picture)).toEqual([]);
+    expect(picture.saw).toHaveLength(2);
+    expect(sawOf(picture)).toMatch(/told besides: SPN 2001: .* at <1001>; SPN 2002: .* at <1005>; and 2 more\.$/);
   });
 
   it('of a failure mode that speaks of wires, or of a low that nobody measured, points to the sensor', () => {
