@@ -73,7 +73,7 @@ export function openPlace(path: string, prepare: Prepare): Place {
       if (n === MOST_TRIES) throw new StoreError('store-busy', `${path}: it changes while it is read; ask again`);
     }
   } catch (error) {
-    throw noRoom(error, path) ?? storeError(error, path);
+    throw noRoom(error, path) ?? notAllowed(error, path) ?? storeError(error, path);
   }
 }
 
@@ -110,6 +110,14 @@ function noRoom(error: unknown, path: string): StoreError | null {
   if (!isFull && syscall !== 'mkdtemp' && !(dest !== '' && code === 'EROFS')) return null;
   const line = `${path}: no copy of it can be made in ${tmpdir()} (${code}); let TMPDIR name a folder with room`;
   return new StoreError('store-full', line, { cause: error });
+}
+
+/** A database is for the service's own user alone. */
+function notAllowed(error: unknown, path: string): StoreError | null {
+  const { code = '' } = error as NodeJS.ErrnoException;
+  if (code !== 'EACCES' && code !== 'EPERM') return null;
+  const line = `${path}: this user may not read it (${code}); ask as its owner, the service's user, or as root`;
+  return new StoreError('store-io', line, { cause: error });
 }
 
 /** Is a program at work on it? Where the system does not tell: does it look so? */

@@ -262,6 +262,19 @@ describe('what is no database of ours is refused with one line', () => {
     }
   });
 
+  test('another user may not read it: the line says who may', () => {
+    const path = pulled(inUse().path, tempDir());
+    chmodSync(path, 0o000);
+    const isRoot = process.geteuid?.() === 0;
+    // Root may read everything.
+    if (isRoot) process.seteuid?.(65_534);
+    try {
+      expect(() => read(path)).toThrow(/: this user may not read it \(EACCES\); ask as its owner, /);
+    } finally {
+      if (isRoot) process.seteuid?.(0);
+    }
+  });
+
   test('a name that nothing is behind', () => {
     expect(codeOf(() => read(join(tempDir(), 'none.db')))).toBe('store-io');
   });
