@@ -250,9 +250,13 @@ export class Gatherer implements Watch {
   /** One trip is told again as it goes on, and once more when it has ended. */
   #trip(run: Run, record: TripRecord | null): void {
     const last = this.#lists.all.trips.at(-1);
-    const isSame = record !== null && last?.record.provisional === true && last.record.trip === record.trip;
-    // A trip whose end was not seen may be told after a start; of one before the first run nothing else is known.
-    if (record === null || (!isSame && record.endAt < run.fromT)) return;
+    const isSame = last?.record.provisional === true && last.record.trip === record?.trip;
+    if (record === null) return;
+    if (record.endAt < run.fromT) {
+      // A trip whose end was not seen is told after a start. Its times are known from the run that it was in, or not at all.
+      if (isSame) Object.assign(last, { endMs: last.startMs + record.endAt - record.startAt, record });
+      return;
+    }
     const trip = { startMs: run.clock.timeOf(record.startAt), endMs: run.clock.timeOf(record.endAt), record };
     if (isSame) this.#lists.replaceLast('trips', trip);
     else this.#lists.add('trips', trip);

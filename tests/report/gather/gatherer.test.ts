@@ -161,12 +161,12 @@ describe('runs', () => {
     expect(gathered.samples).toEqual(plain.samples);
   });
 
-  const twice = async (how: typeof moving) => {
+  const twice = async (how: typeof moving, downMs: number | null = 100_000) => {
     const bench = await new Bench()
       .run()
       .feed(drive(0, 300, how))
       .end(300_000);
-    const left = { pipeline: bench.session.pipeline, t: 300_000, downMs: 100_000 };
+    const left = { pipeline: bench.session.pipeline, t: 300_000, downMs };
     const later = { zeroWallMs: ZERO_MS + 400_000, synced: true };
     await bench
       .run(truckOf(), later, left)
@@ -193,11 +193,16 @@ describe('runs', () => {
   });
 
   it('a trip that goes on is told as far as it has got, once', async () => {
-    const { trips } = await twice(moving);
-    expect(trips.map(({ record, endMs }) => [record.trip, record.provisional, s(endMs)])).toEqual([
-      [1, false, 299.95],
-      [2, true, 600],
-    ]);
+    // Also where nobody knows how long the program was down.
+    for (const downMs of [100_000, null]) {
+      const { trips } = await twice(moving, downMs);
+      expect(
+        trips.map(({ record, startMs, endMs }) => [record.trip, record.provisional, s(startMs), s(endMs)]),
+      ).toEqual([
+        [1, false, 1, 299.95],
+        [2, true, 401, 600],
+      ]);
+    }
   });
 });
 

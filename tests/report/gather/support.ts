@@ -17,7 +17,7 @@ export const SYNCED: RunInfo = { zeroWallMs: ZERO_MS, synced: true };
 interface Left {
   pipeline: Session['pipeline'];
   t: number;
-  downMs: number;
+  downMs: number | null;
 }
 
 /** One session with somebody who gathers, as a replay has it. */
