@@ -63,12 +63,21 @@ function countWords(gathered: Gathered, event: GatheredEvent, rule: CountingRule
   const what = HOLDING[rule][wayOf(event)];
   const holding = last.filter(({ holds }) => holds);
   const good = last.filter(({ holds }) => !holds);
+  const isOne = last.length === 1;
+  const these = isOne
+    ? 'the one application that counts'
+    : `the last ${counted(last.length, 'application')} that count`;
+  if (holding.length === 0) {
+    const show = isOne ? 'does not show' : 'do not show';
+    return [[`Of what was kept, ${these} ${show} ${what}: `, ...instants(gathered, good), '.']];
+  }
+  const inCases = isOne ? '' : ` in ${good.length === 0 ? 'all' : counted(holding.length, 'case')}`;
   const words: Words = [
-    `At the ${event.draft.change === 'worse' ? 'rise' : 'raise'}, the last ${counted(last.length, 'application')} that count showed `,
-    `${what} in ${holding.length === last.length ? 'all' : counted(holding.length, 'case')}`,
+    `At the ${event.draft.change === 'worse' ? 'rise' : 'raise'}, ${these} showed `,
+    `${what}${inCases}: `,
+    ...instants(gathered, holding),
   ];
-  if (holding.length > 0) words.push(': ', ...instants(gathered, holding));
-  if (good.length > 0) words.push(holding.length > 0 ? '; not ' : ': none ', ...instants(gathered, good));
+  if (good.length > 0) words.push('; not ', ...instants(gathered, good));
   return [[...words, '.']];
 }
 

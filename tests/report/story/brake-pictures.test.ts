@@ -62,6 +62,15 @@ describe('brake-overstroke by state', () => {
     expect(hintsOf(picture)).toEqual([]);
   });
 
+  it('that the kept readings do not show is not made up', () => {
+    const saw = sawOf(overstroke(truck([[300, { [LEFT]: state(0) }]]), 200));
+    expect(saw).toContain('Of what was kept, the one application that counts does not show over-stroke: at <60>');
+    expect(sawOf(overstroke(truck([[300, { [LEFT]: state(2) }]]), 200))).toContain(
+      'the one application that counts showed over-stroke: at <60>',
+    );
+    expect(sawOf(overstroke(truck([]), 200))).toBe('None of the applications that were kept tells of this brake.');
+  });
+
   it('only in light applications points to the sensor, and from some pressure on to the brake', () => {
     const of = (bad: number[], good: number[]): string[] =>
       hintsOf(
