@@ -74,8 +74,8 @@ const LINE_STEP_SHARE = 0.4;
 /** Slower, a sensor that drifts looks the same. */
 const LINE_KPA_PER_MIN = 2;
 
-/** Of the fall: so much must be of the pressure as sent as well, and of this tire alone. */
-const BOTH_SHARE = 0.6;
+/** Of the fall: so much must be of the pressure as sent as well, which grows with heat (as the detector has it), and of this tire alone. */
+const BOTH_SHARE = 1 / 3;
 const OWN_SHARE = 0.7;
 
 /**

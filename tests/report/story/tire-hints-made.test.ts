@@ -58,6 +58,14 @@ describe('a fall along a line', () => {
     expect(hints(made({ raw: () => 690, celsius }))).toEqual([]);
   });
 
+  it('is one in a tire that grows warm meanwhile: what is sent falls by half of it', () => {
+    const celsius = (s: number): number => 18 + Math.min(30, Math.max(0, (s - 2400) / 60));
+    const cold = falling(5);
+    const sent = (s: number): number => Math.round((cold(s) + 101.325) * ((celsius(s) + 273.15) / 291.15) - 101.325);
+    expect(sent(2400) - sent(4200)).toBeLessThan(0.6 * 150);
+    expect(hints(made({ raw: sent, celsius })).join()).toMatch(/^real: Pressure fell/);
+  });
+
   it('is none where the peers fall as well, and that is said', () => {
     const found = hints(made({ raw: falling(4), peers: falling(4) }));
     expect(found.join('\n')).toMatch(/^unclear: Four tires of the 4 that run like this one fell/);
