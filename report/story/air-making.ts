@@ -54,13 +54,8 @@ const MOST_LAST = 5;
 function turnsWords({ gathered }: Scene): Words[] {
   const turns = airCycles(gathered).flatMap(({ values }) => values.revolutionsPer100Kpa ?? []);
   if (turns.length === 0) return [];
-  const show = showOf(gathered);
   const range = `${Math.round(Math.min(...turns))} to ${Math.round(Math.max(...turns))}`;
-  return [
-    [
-      `In ${counted(turns.length, 'cycle')} of these data the engine turned ${range} times for ${shown(100, 'kPa', show)} of air.`,
-    ],
-  ];
+  return [[`In ${counted(turns.length, 'cycle')} of these data the engine turned ${range} times for 100 kPa of air.`]];
 }
 
 /** Turns of the engine that each cycle took. */
