@@ -21,6 +21,7 @@ import {
   type TireHint,
 } from './tire-hints.js';
 import { othersStandSo, pressureFollowedHeat, temperatureExplainsFall, twinIsHotToo } from './tire-hints-heat.js';
+import { roseInOneStep } from './tire-hints-rise.js';
 import { fellBeforeSilence, lostReadingsBefore, neverHeard, othersWereHeard } from './tire-hints-silent.js';
 import { lostPlot, slopeLines } from './tire-leak.js';
 import { brakePlot, peerTemperatures, pressurePlot, temperaturePlot } from './tire-plots.js';
@@ -34,7 +35,14 @@ import { counted, listed } from './wording.js';
 const hintsOf = (t: TireScene, ...find: TireHint[]): Hint[] => find.flatMap((f) => f(t) ?? []);
 
 const FALL_HINTS: TireHint[] = [fellAlongALine, fellWhileStanding, othersFellToo, temperatureExplainsFall, brakeWasHot];
-const SENSOR_HINTS: TireHint[] = [fellInOneStep, jumps, repeatsItself, sensorWasInTrouble, lostReadingsBefore];
+const SENSOR_HINTS: TireHint[] = [
+  fellInOneStep,
+  roseInOneStep,
+  jumps,
+  repeatsItself,
+  sensorWasInTrouble,
+  lostReadingsBefore,
+];
 
 const underinflated: Depict = (scene) => {
   const t = tireScene(scene);
@@ -61,6 +69,7 @@ const overinflated: Depict = (scene) => {
     saw: [...sawJudged(t), ...sawSteady(t)],
     hints: hintsOf(
       t,
+      roseInOneStep,
       jumps,
       repeatsItself,
       sensorWasInTrouble,

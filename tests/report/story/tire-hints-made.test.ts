@@ -80,6 +80,25 @@ describe('a fall along a line', () => {
   });
 });
 
+describe('a rise', () => {
+  const parked = (s: number): number => (s >= 3000 && s < 4200 ? 0 : 80);
+
+  it('at one stroke is no hose', () => {
+    const found = hints(made({ raw: (s) => (s < 3600 ? 590 : 690) }), 'tire-overinflated');
+    expect(found.join()).toMatch(
+      /^sensor: At <3600> it rose by 100 kPa between two readings 10 s apart and stayed there/,
+    );
+    expect(hints(made({ raw: (s) => (s < 3600 ? 590 : 690) })).join()).toContain('it rose by 100 kPa');
+  });
+
+  it('of 100 kPa a minute is one, and so is what was not seen', () => {
+    const filled = (s: number): number => 500 + Math.min(190, Math.max(0, ((s - 3600) * 100) / 60));
+    expect(hints(made({ raw: filled, kmh: parked })).join()).not.toContain('it rose');
+    const unseen = (s: number): number | null => (s < 3300 ? 590 : s < 3900 ? null : 690);
+    expect(hints(made({ raw: unseen, kmh: parked })).join()).not.toContain('it rose');
+  });
+});
+
 describe('a fall at a stand', () => {
   const stands = (s: number): number => (s >= 2400 && s < 4200 ? 0 : 80);
 
