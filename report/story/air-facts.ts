@@ -53,14 +53,17 @@ export function useOf(gathered: Gathered, circuit: string, window: Window): Use 
 /** No longer ago than this a fall is looked for. */
 const MOST_FALL_MS = 15 * 60_000;
 
-/** When the circuit was highest in the quarter of an hour before an instant: from there it fell. null: not heard. */
+/** So much of a fall is the ripple before it. */
+const RIPPLE = 0.05;
+
+/** From when on the circuit fell to what it is at an instant, at most a quarter of an hour back. null: not heard. */
 export function fallBegan(gathered: Gathered, circuit: string, atMs: number): number | null {
   const points = pointsOf(gathered, circuit, 'pressure', atMs - MOST_FALL_MS, atMs);
   if (points === null) return null;
   const values = points.high ?? points.value;
-  let top = values.length - 1;
-  for (let i = top; i >= 0; i--) if (values[i]! > values[top]!) top = i;
-  return points.atMs[top]!;
+  const topKpa = values.reduce((a, b) => Math.max(a, b));
+  const near = topKpa - RIPPLE * (topKpa - points.value.at(-1)!);
+  return points.atMs[values.findLastIndex((kpa) => kpa >= near)]!;
 }
 
 /** Difference of two circuits, at the readings of the first one. */

@@ -81,16 +81,22 @@ const leaking: Depict = (scene) => {
       ...pieces.map((piece) => pieceWords(gathered, piece)),
       ...laterTests(gathered, alert.fromMs),
     ],
-    hints: some(leakSideHint(tests), leakStateHint(scene)),
+    hints: leakHints(scene, tests),
   };
 };
+
+function leakHints(scene: Scene, tests: readonly AirTest[]): Hint[] {
+  const state = leakStateHint(scene);
+  // Behind the valve both circuits have their own brakes: nothing there is common to both.
+  return some(leakSideHint(tests, state === null || !state.isApplied), state === null ? null : state.hint);
+}
 
 /** Two circuits that lose at rates within this of each other lose alike. */
 const ALIKE = 0.6;
 const ALONE = 0.3;
 
 /** Which circuit loses air? Of the pieces in which both were tested. */
-function leakSideHint(tests: readonly AirTest[]): Hint | null {
+function leakSideHint(tests: readonly AirTest[], isBeforeValve: boolean): Hint | null {
   const rates = CIRCUITS.map((circuit) => {
     const of = tests.filter(({ values }) => values.circuit === circuit).map(({ values }) => values.kpaPerMin);
     return of.length === 0 ? Number.NaN : of.reduce((a, b) => a + b, 0) / of.length;
@@ -98,6 +104,7 @@ function leakSideHint(tests: readonly AirTest[]): Hint | null {
   if (rates.some(Number.isNaN) || Math.max(...rates) <= 0) return null;
   const worse = rates[0] >= rates[1] ? 0 : 1;
   const share = Math.max(0, rates[1 - worse]!) / rates[worse]!;
+  if (share >= ALIKE && !isBeforeValve) return null;
   if (share >= ALIKE)
     return {
       points: 'real',
@@ -115,7 +122,7 @@ function leakSideHint(tests: readonly AirTest[]): Hint | null {
 }
 
 /** A leak with the brakes applied only is behind the valve. */
-function leakStateHint({ gathered, alert }: Scene): Hint | null {
+function leakStateHint({ gathered, alert }: Scene): { isApplied: boolean; hint: Hint } | null {
   const share = (state: AirTest['values']['state']): number => {
     const last = testsBefore(gathered, alert.fromMs).filter(({ values }) => values.state === state);
     return last.length === 0
@@ -123,19 +130,20 @@ function leakStateHint({ gathered, alert }: Scene): Hint | null {
       : Math.max(...last.slice(0, 4).map(({ values }) => values.kpaPerMin / values.limit));
   };
   const [released, applied] = [share('released'), share('applied')];
+  const hint = (words: string): Hint => ({ points: 'real', words: [words] });
   if (applied >= 1 && released < 0.5)
     return {
-      points: 'real',
-      words: [
+      isApplied: true,
+      hint: hint(
         'It loses air with the brakes applied and hardly any with them released: look behind the brake valve, at hoses, chambers and relay valves.',
-      ],
+      ),
     };
   if (released >= 1 && applied < 1)
     return {
-      points: 'real',
-      words: [
+      isApplied: false,
+      hint: hint(
         'It loses air with the brakes released, and not too much more with them applied: look before the brake valve, at reservoirs, lines and what else hangs on them.',
-      ],
+      ),
     };
   return null;
 }

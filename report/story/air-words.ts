@@ -58,14 +58,14 @@ export function fallWords(gathered: Gathered, window: Window): Words[] {
 export function pieceWords(gathered: Gathered, tests: readonly AirTest[]): Words {
   const show = showOf(gathered);
   const { startMs, values } = tests[0]!;
-  const each = tests.map(({ values: v }) => {
+  const each = tests.map(({ values: v }, i) => {
     const rate = `${shown(v.fallKpa, 'kPa', show)}, ${shown(v.kpaPerMin, 'kPa/min', show)} (${verdict(v)})`;
-    return `the ${placeOf(v.circuit)} by ${rate}`;
+    return `the ${placeOf(v.circuit)} ${i === 0 ? 'fell ' : ''}by ${rate}`;
   });
   return [
     'From ',
     { atS: atS(gathered, startMs) },
-    ` on, for ${lasting(values.seconds)} with the brakes ${values.state}, fell ${listed(each)}; allowed are ${shown(values.limit, 'kPa/min', show)}.`,
+    ` on, for ${lasting(values.seconds)} with the brakes ${values.state}: ${listed(each)}; allowed are ${shown(values.limit, 'kPa/min', show)}.`,
   ];
 }
 

@@ -37,7 +37,7 @@ export const hot: Depict = (scene) => {
   const use: Hint | null =
     share !== null && share.share >= HARD_SHARE
       ? {
-          points: 'real',
+          points: 'unclear',
           words: ['The brakes were in hard use before: heat is what it leads to, with all brakes sound too.'],
         }
       : null;

@@ -55,19 +55,26 @@ describe('air-low', () => {
   it('of both circuits alike points to the supply side, of one to that circuit', () => {
     const both = low({ [PRIMARY]: falls(800, 412, 1200, 1800), [SECONDARY]: falls(808, 500, 1200, 1800) });
     expect(hintsOf(both)).toEqual([
-      expect.stringMatching(/^real: Both circuits fell alike, by 38\d kPa and 30\d kPa: .*supply side/),
+      expect.stringMatching(/^real: Both circuits fell alike, by 3[67]\d kPa and 29\d kPa: .*supply side/),
     ]);
     expect(sawOf(both)).toContain('primary circuit pressure was 412 kPa; the limit is 414 kPa.');
     expect(sawOf(both)).toMatch(
-      /From <1200> to <1800> the primary air circuit went from 79\d kPa to 41\d kPa, 38.\d kPa\/min and/,
+      /From <12[23]\d> to <1800> the primary air circuit went from 7[78]\d kPa to 41\d kPa, 38.\d kPa\/min and/,
     );
     const one = low({ [PRIMARY]: falls(800, 412, 1200, 1800), [SECONDARY]: falls(808, 780, 1200, 1800) });
     expect(hintsOf(one)).toEqual([
-      expect.stringMatching(/^real: Only the primary air circuit fell, by 38\d kPa, while the other lost 2\d kPa/),
+      expect.stringMatching(/^real: Only the primary air circuit fell, by 3[67]\d kPa, while the other lost 2\d kPa/),
     ]);
     // In between nothing is clear.
     const some = low({ [PRIMARY]: falls(800, 412, 1200, 1800), [SECONDARY]: falls(808, 608, 1200, 1800) });
     expect(hintsOf(some)).toEqual([]);
+  });
+
+  it('is told from where the fall began, and not from the ripple before it', () => {
+    const wave: Course = (s) => (s < 1700 ? 800 + 8 * Math.sin(s / 40) : falls(800, 412, 1700, 1800)(s));
+    expect(sawOf(low({ [PRIMARY]: wave, [SECONDARY]: wave }))).toMatch(
+      /From <17[01]\d> to <1800> the primary air circuit went from 7\d\d kPa to 41\d kPa/,
+    );
   });
 
   it('that comes from one reading to the next is no reservoir', () => {
@@ -209,7 +216,7 @@ describe('air-leaking', () => {
     const picture = leaking([...pair(30, 25), ...pair(32, 27)]);
     expect(picture.plots.filter(({ title }) => title.includes('brakes released'))).toHaveLength(2);
     expect(sawOf(picture)).toContain(
-      'From <300> on, for 2 min with the brakes released, fell the primary air circuit by 20 kPa, 30.0 kPa/min (too fast) and the secondary air circuit by 20 kPa, 25.0 kPa/min (too fast); allowed are 20.7 kPa/min.',
+      'From <300> on, for 2 min with the brakes released: the primary air circuit fell by 20 kPa, 30.0 kPa/min (too fast) and the secondary air circuit by 20 kPa, 25.0 kPa/min (too fast); allowed are 20.7 kPa/min.',
     );
     expect(hintsOf(picture)).toEqual([expect.stringMatching(/^real: Both circuits lose air alike/)]);
     expect(hintsOf(leaking(pair(30, 5)))).toEqual([
@@ -219,7 +226,7 @@ describe('air-leaking', () => {
   });
 
   it('with the brakes applied only is behind the valve', () => {
-    expect(hintsOf(leaking([...pair(5, 4), ...pair(30, 28, 'applied')])).slice(1)).toEqual([
+    expect(hintsOf(leaking([...pair(5, 4), ...pair(30, 28, 'applied')]))).toEqual([
       expect.stringMatching(/with the brakes applied and hardly any with them released/),
     ]);
     expect(hintsOf(leaking([...pair(25, 24), ...pair(15, 14, 'applied')])).slice(1)).toEqual([

@@ -381,7 +381,7 @@ describe('brake-hot', () => {
     expect(sawOf(picture)).toContain('In the 10 min before, the brakes were pressed for 20 % of the time.');
     expect(sawOf(picture)).toMatch(/trailer axle 1, left outer tire \d+ °C and tractor axle 2, left outer tire 60 °C/);
     expect(hintsOf(picture)).toEqual([
-      expect.stringMatching(/^real: The brakes were in hard use before/),
+      expect.stringMatching(/^unclear: The brakes were in hard use before/),
       'real: trailer axle 1, left brake: that brake was told to drag, at <1500>.',
     ]);
     expect(hintsOf(hot(11.9))).toHaveLength(1);
