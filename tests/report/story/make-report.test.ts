@@ -154,6 +154,34 @@ describe('a report', () => {
     ]);
   });
 
+  it('shows the later changes of a long alert in plots of their own', () => {
+    const gathered = run(600, truckOf());
+    sample(gathered, TIRE, 'pressure', 10, () => 600);
+    const changes = [
+      [3600, 'raised', 'plan'],
+      [18_000, 'worse', 'next-stop'],
+      [32_400, 'cleared', 'next-stop'],
+    ] as const;
+    gathered.events = changes.map((change) => event('a', 'tire-underinflated', TIRE, change));
+    const { plots, saw } = report(gathered).alerts[0]!;
+    expect(plots.map(({ title, fromS, toS }) => [title, fromS, toS])).toEqual([
+      ['Pressure: tractor axle 2, left outer tire', 2700, 4200],
+      ['Pressure: tractor axle 2, left outer tire, when it got worse', 16_800, 18_600],
+      ['Pressure: tractor axle 2, left outer tire, when it cleared', 31_200, 33_000],
+    ]);
+    expect(saw).toHaveLength(1);
+  });
+
+  it('of what was raised before the data says so', () => {
+    const gathered = run(60, truckOf());
+    gathered.events = [
+      event('a', 'tire-underinflated', TIRE, [600, 'worse', 'pull-over'], { was: 'plan', sinceAgoMs: 7_200_000 }),
+    ];
+    const [alert] = report(gathered).alerts;
+    expect(alert!.fromS).toBe(0);
+    expect(text(alert!.saw[0]!)).toBe('It was raised 2 h before <600>, and its raise is not among these data.');
+  });
+
   it('tells everything about a recording of which nothing is known', () => {
     const bare = report({ ...run(0), runs: [], truck: 'T-9' });
     expect(bare).toMatchObject({
