@@ -5,7 +5,7 @@ import type { Gathered } from '../gathered.js';
 import { type Fall, fallOf, rangeOf, useOf } from './air-facts.js';
 import { CIRCUITS, SUPPLY } from './air-plots.js';
 import { airCycles, airTests, hasPassed } from './air-records.js';
-import { atS, counted, largestStep, lasting, pointsOf, showOf, type Window } from './kit.js';
+import { atS, largestStep, lasting, pointsOf, showOf, type Window } from './kit.js';
 import type { GatheredAlert } from './picture.js';
 
 const hint = (points: Hint['points'], ...words: Words): Hint => ({ points, words });
@@ -163,7 +163,7 @@ export function testsHint(gathered: Gathered, untilMs: number): Hint | null {
   if (failed.length > 0)
     return hint(
       'real',
-      `${failed.length} of ${counted(tests.length, 'leak test')} failed (at worst ${rate}): look for the leak first.`,
+      `${failed.length} of ${tests.length} leak ${tests.length === 1 ? 'test' : 'tests'} failed (at worst ${rate}): look for the leak first.`,
     );
   return hint(
     'real',

@@ -6,7 +6,7 @@ import { fallOf } from './air-facts.js';
 import { CIRCUITS } from './air-plots.js';
 import { type AirTest, airTests, hasPassed, isEven } from './air-records.js';
 import { applicationsIn } from './brake-applications.js';
-import { atS, counted, lasting, listed, showOf, type Window } from './kit.js';
+import { atS, lasting, listed, showOf, type Window } from './kit.js';
 import { numbersOf } from './measured.js';
 
 /** "The primary circuit pressure was 60 psi at …; the limit is 60 psi." of each rise. */
@@ -98,5 +98,5 @@ export function laterTests(gathered: Gathered, atMs: number): Words[] {
   const later = airTests(gathered).filter(({ startMs }) => startMs > atMs);
   if (later.length === 0) return [];
   const failed = later.filter(({ values }) => !hasPassed(values)).length;
-  return [[`After that ${failed} of ${counted(later.length, 'more test')} failed.`]];
+  return [[`After that ${failed} of ${later.length} more ${later.length === 1 ? 'test' : 'tests'} failed.`]];
 }

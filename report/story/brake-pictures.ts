@@ -89,10 +89,12 @@ const uneven: Depict = (scene) => {
   const results = resultsOf(gathered, 'brake-stroke-uneven', alert.subject, 'stroke');
   const until = results.filter(({ application }) => application.endMs <= endOf(scene));
   const spans = applicationSpans(scene, results, holdingWords('brake-stroke-uneven', 'stroke'));
+  // Where the short side is the wrong one, the change is none of this brake's.
+  const short = shortSideHint(gathered, alert.subject, until);
   return {
     plots: plotsOf(strokePlot(scene, spans, strokeLimits(scene, 0)), heatPlot(scene)),
     saw: countedWords(gathered, alert, 'brake-stroke-uneven'),
-    hints: hints(shortSideHint(gathered, alert.subject, until), growthHint(gathered, alert.subject, endOf(scene))),
+    hints: hints(short ?? growthHint(gathered, alert.subject, endOf(scene))),
   };
 };
 

@@ -293,6 +293,12 @@ describe('brake-stroke-uneven', () => {
       expect.stringMatching(/^real: It is the other side .* that does not move: 2.0 mm at most in these 3/),
     ]);
     expect(of(10)).toEqual([]);
+    // That it came at once is told of the brake that does not move, and not of this one.
+    const sudden = truck(
+      Array.from({ length: 20 }, (_, i) => [300, { [LEFT]: stroke(30), [RIGHT]: stroke(i < 10 ? 30 : 2) }]),
+    );
+    const picture = depict(sudden, alertOf(sudden, 'brake-stroke-uneven', LEFT, [[1500, 'raised', 'plan']]));
+    expect(hintsOf(picture)).toEqual([expect.stringMatching(/^real: It is the other side/)]);
   });
 });
 
