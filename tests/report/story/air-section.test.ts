@@ -1,4 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { assess } from '../../../daemon/monitors/air-piece.js';
 import type { AirTestValues } from '../../../daemon/truck/records.js';
 import type { AirSection } from '../../../report/data.js';
 import type { Gathered, GatheredRecord } from '../../../report/gathered.js';
@@ -115,6 +116,24 @@ describe('a leak test', () => {
     expect(passed({ kpaPerMin: 30, thirds: [20, 30, 40] })).toBe(false);
     expect(passed({ kpaPerMin: 30, thirds: [19.9, 30, 40] })).toBe(true);
     expect(passed({ kpaPerMin: 30, thirds: [0, 45, 45] })).toBe(true);
+  });
+
+  it('is even where the monitor takes it for a leak', () => {
+    for (const thirds of [
+      [30, 30, 30],
+      [20, 30, 39.8],
+      [20, 30, 40.2],
+      [39.8, 20, 30],
+      [40, 19.8, 30],
+      [0, 60, 30],
+    ] as const) {
+      const points = [800];
+      for (const kpaPerMin of thirds) for (let i = 0; i < 20; i++) points.push(points.at(-1)! - kpaPerMin / 12);
+      const piece = assess(points, 4);
+      expect(passed({ ...piece, thirds: piece.thirds.map((x) => Math.round(x * 10) / 10) }), `${thirds}`).toBe(
+        !piece.isLeak,
+      );
+    }
   });
 
   it('has no plot where only minutes were kept', () => {
