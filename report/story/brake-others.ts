@@ -159,7 +159,7 @@ export const share: Depict = (scene) => {
   if (measured !== null) {
     const of = fitted > 0 ? ` of ${fitted}` : '';
     saw.push([
-      `At the raise ${new Set(at.map((x) => x.subject)).size}${of} brakes had a finding at next stop or worse: ${shown(measured.value, 'share', show)}.`,
+      `When it was raised, ${new Set(at.map((x) => x.subject)).size}${of} brakes had a finding at next stop or worse: ${shown(measured.value, 'share', show)}.`,
     ]);
   }
   for (const x of at) saw.push([`${x.place}: ${x.what}, since `, { atS: atS(gathered, x.fromMs) }, '.']);

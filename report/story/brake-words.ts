@@ -1,5 +1,5 @@
 import { strokeLimit } from '../../config/chambers.js';
-import type { Criterion } from '../../config/resolved.js';
+import { type Criterion, URGENCIES } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Words } from '../data.js';
@@ -33,12 +33,14 @@ export const wayOf = ({ draft }: GatheredEvent): Way =>
 
 const RISES = ['raised', 'reopened', 'worse'];
 
-/** The rise that began the alert and the one to its worst, where they are not the same. */
+/** The rise that began the alert and the first one to its worst, where they are not the same. */
 export function risesOf({ events }: GatheredAlert): GatheredEvent[] {
   const rises = events.filter(({ draft }) => RISES.includes(draft.change));
   const first = rises[0] ?? events[0];
-  const last = rises.findLast(({ draft }) => draft.change === 'worse');
-  return first === undefined ? [] : last === undefined || last === first ? [first] : [first, last];
+  if (first === undefined) return [];
+  const rank = ({ draft }: GatheredEvent): number => URGENCIES.indexOf(draft.urgency);
+  const worst = rises.reduce((a, b) => (rank(b) > rank(a) ? b : a), first);
+  return worst === first ? [first] : [first, worst];
 }
 
 /** What was counted at the rises of an alert, and in all. */
@@ -69,30 +71,31 @@ function countWords(gathered: Gathered, event: GatheredEvent, rule: CountingRule
     : `the last ${counted(last.length, 'application')} that count`;
   if (holding.length === 0) {
     const show = isOne ? 'does not show' : 'do not show';
-    return [[`Of what was kept, ${these} ${show} ${what}: `, ...instants(gathered, good), '.']];
+    return [[`Of what was kept, ${these} ${show} ${what}: `, ...instants(gathered, rule, good), '.']];
   }
   const inCases = isOne ? '' : ` in ${good.length === 0 ? 'all' : counted(holding.length, 'case')}`;
   const words: Words = [
-    `At the ${event.draft.change === 'worse' ? 'rise' : 'raise'}, ${these} showed `,
+    `When it ${event.draft.change === 'worse' ? 'got worse' : 'was raised'}, ${these} showed `,
     `${what}${inCases}: `,
-    ...instants(gathered, holding),
+    ...instants(gathered, rule, holding),
   ];
-  if (good.length > 0) words.push('; not ', ...instants(gathered, good));
+  if (good.length > 0) words.push('; not ', ...instants(gathered, rule, good));
   return [[...words, '.']];
 }
 
-function instants(gathered: Gathered, results: readonly Result[]): Words {
+function instants(gathered: Gathered, rule: CountingRule, results: readonly Result[]): Words {
   return results.flatMap((result, i): Words => {
     const before = i === 0 ? 'at ' : i === results.length - 1 ? ' and at ' : ', at ';
-    return [before, { atS: atS(gathered, result.application.startMs) }, ` (${detail(gathered, result)})`];
+    return [before, { atS: atS(gathered, result.application.startMs) }, ` (${detail(gathered, rule, result)})`];
   });
 }
 
 /** "35 psi, 2.26 in". */
-function detail(gathered: Gathered, { application, strokeMm, readings }: Result): string {
+function detail(gathered: Gathered, rule: CountingRule, { application, strokeMm, readings }: Result): string {
   const show = showOf(gathered);
   const parts = [pressureWords(gathered, application)];
-  if (strokeMm !== null) parts.push(shown(strokeMm, 'mm', show));
+  const beyond = rule === 'brake-stroke-uneven' ? ' more' : '';
+  if (strokeMm !== null) parts.push(`${shown(strokeMm, 'mm', show)}${beyond}`);
   if (readings !== null && readings.saying > 0) parts.push(`${readings.saying} of ${readings.told} readings`);
   return parts.join(', ');
 }

@@ -1,6 +1,8 @@
 import { shown } from '../../config/show.js';
+import type { Change } from '../../daemon/alerts/event.js';
 import { medianInPlace } from '../../daemon/monitors/arithmetic/median.js';
 import type { Hint, Words } from '../data.js';
+import type { Gathered } from '../gathered.js';
 import { stoodBetween } from './motion.js';
 import { isStep, largestStep, moveOf, slopeOf } from './moves.js';
 import { wheelEndOf } from './peers.js';
@@ -227,16 +229,23 @@ export const sensorWasInTrouble: TireHint = ({ scene, gathered, tire }) => {
   return null;
 };
 
-/** A brake of the same wheel end that was told to drag or to be hot, while this alert was open or in the half hour before. */
+/** When an alert was over; beyond all data where it was not. */
+function endOf(gathered: Gathered, id: string): number {
+  const isEnd = (change: Change): boolean => change === 'cleared' || change === 'closed';
+  const end = gathered.events.findLast(({ alert, draft }) => alert === id && isEnd(draft.change));
+  return end?.atMs ?? Number.POSITIVE_INFINITY;
+}
+
+/** A brake of the same wheel end that dragged while this alert was open, or in the half hour before: rims stay hot for long. */
 export const brakeWasHot: TireHint = ({ scene, gathered, tire }) => {
   const end = wheelEndOf(tire);
   const until = scene.alert.toMs ?? scene.toMs;
   const event = gathered.events.find(
-    ({ atMs, draft }) =>
+    ({ atMs, alert, draft }) =>
       draft.rule === 'brake-dragging' &&
       draft.subject === end &&
       draft.change === 'raised' &&
-      atMs >= scene.alert.fromMs - EARLIER_MS / 2 &&
+      endOf(gathered, alert) >= scene.alert.fromMs - EARLIER_MS / 2 &&
       atMs <= until,
   );
   if (event === undefined) return null;

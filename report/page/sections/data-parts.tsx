@@ -50,7 +50,11 @@ export function MutedPart() {
     <section id="muted" aria-labelledby="muted-title">
       <h2 id="muted-title">Muted</h2>
       {data.muted.length === 0 ? (
-        <p>Nothing was held back.</p>
+        <p>
+          {data.about.frames === null
+            ? 'A database keeps only what was held back at its end: nothing was.'
+            : 'Nothing was held back.'}
+        </p>
       ) : (
         <Table name="Muted" columns={columns} rows={data.muted} />
       )}

@@ -62,6 +62,20 @@ describe('brake-overstroke by state', () => {
     expect(hintsOf(picture)).toEqual([]);
   });
 
+  it('that got worse more than once is told at its raise and at the first rise to its worst', () => {
+    const gathered = truck([1, 2, 3, 4, 5].map(() => [300, { [LEFT]: state(2) }]));
+    const changes = [
+      [70, 'raised', 'plan'],
+      [130, 'worse', 'next-stop'],
+      [190, 'better', 'plan'],
+      [250, 'worse', 'next-stop'],
+    ] as const;
+    const saw = sawOf(depict(gathered, alertOf(gathered, 'brake-overstroke', LEFT, [...changes], { measured: said })));
+    expect(saw).toContain('the one application that counts showed over-stroke: at <60>');
+    expect(saw).toContain('When it got worse, the last two applications that count showed over-stroke in all: at <60>');
+    expect(saw.match(/When it got worse/g)).toHaveLength(1);
+  });
+
   it('that the kept readings do not show is not made up', () => {
     const saw = sawOf(overstroke(truck([[300, { [LEFT]: state(0) }]]), 200));
     expect(saw).toContain('Of what was kept, the one application that counts does not show over-stroke: at <60>');
@@ -484,7 +498,7 @@ describe('brakes-defective-share', () => {
       alertOf(gathered, 'brakes-defective-share', 'brakes', [[302, 'raised', 'pull-over']], { measured: m }),
     );
     expect(saw.map(text)).toEqual([
-      'At the raise 2 of 10 brakes had a finding at next stop or worse: 20 %.',
+      'When it was raised, 2 of 10 brakes had a finding at next stop or worse: 20 %.',
       'tractor axle 2, left brake: pushrod stroke too long, since <200>.',
       'trailer axle 1, left brake: brake does not release, since <300>.',
     ]);

@@ -209,3 +209,22 @@ describe('in words', () => {
     expect(saw(made({ raw: () => null }))).toContain('No pressure was heard of this tire in these minutes.');
   });
 });
+
+describe('a brake that dragged before', () => {
+  /** Hints of a hot tire, beside a brake whose alert lasted from one second to the other. */
+  const besideDrag = (fromS: number, toS: number | null): string => {
+    const gathered = made({ raw: () => 690 });
+    const put = (s: number, change: 'raised' | 'cleared'): void => {
+      gathered.events.push(event('2', 'brake-dragging', 'tractor/2/left', [s, change, 'next-stop']));
+    };
+    put(fromS, 'raised');
+    if (toS !== null) put(toS, 'cleared');
+    return hints(gathered, 'tire-hot').join();
+  };
+
+  it('is told where it went free in the half hour before, however long it had dragged', () => {
+    expect(besideDrag(300, 1801)).toContain('real: The brake of this wheel end dragged from <300>');
+    expect(besideDrag(300, 1799)).not.toContain('dragged');
+    expect(besideDrag(300, null)).toContain('dragged from <300>');
+  });
+});
