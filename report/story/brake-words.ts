@@ -1,5 +1,5 @@
 import { strokeLimit } from '../../config/chambers.js';
-import { type Criterion, URGENCIES } from '../../config/resolved.js';
+import { URGENCIES } from '../../config/resolved.js';
 import { shown } from '../../config/show.js';
 import { placeOf } from '../../daemon/truck/subjects.js';
 import type { Words } from '../data.js';
@@ -143,7 +143,3 @@ function unlike(words: readonly Words[]): Words[] {
     return true;
   });
 }
-
-/** A limit of the rule by its name; NaN where no truck file is known. */
-export const raiseOf = (criteria: Record<string, Criterion>, name: string): number =>
-  criteria[name]?.raise ?? Number.NaN;
