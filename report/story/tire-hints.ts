@@ -100,7 +100,7 @@ export const fellAlongALine: TireHint = (t) => {
   if (!isFast || step === null || step.before - step.after > LINE_STEP_SHARE * fall.kpa) return null;
   return hintOf(
     'real',
-    `Pressure fell ${isFine ? 'reading by reading' : 'minute by minute'} along a line, ${kpaApart(fall.kpa, show)} in ${lasting((fall.toMs - fall.fromMs) / 1000)}, as air does that leaks. A sensor that fails jumps, repeats itself or falls silent.`,
+    `Pressure fell ${isFine ? 'reading by reading' : 'minute by minute'} along a line, ${kpaApart(fall.kpa, show)} in ${lasting((fall.toMs - fall.fromMs) / 1000)}, as air does that leaks. A sensor that fails jumps, repeats itself, falls silent or drifts over hours.`,
   );
 };
 
