@@ -1,8 +1,10 @@
+import { shown } from '../../config/show.js';
 import { medianInPlace } from '../../daemon/monitors/arithmetic/median.js';
 import { tiresOf } from './peers.js';
 import { firstAt, type Points, pointsOf, seriesOf } from './series.js';
 import { hintOf, type TireHint } from './tire-hints.js';
 import { kpaApart, type TireScene } from './tire-scene.js';
+import { atS } from './window.js';
 import { capital, counted, lasting } from './wording.js';
 
 const MIN_MS = 60_000;
@@ -91,6 +93,24 @@ export const fellBeforeSilence: TireHint = (t) => {
   return hintOf(
     'real',
     `Its pressure had fallen by ${kpaApart(fell, t.show)} in the ${lasting((silence.lastMs - atMs[first]!) / 1000)} before it fell silent: look at the tire first.`,
+  );
+};
+
+/** Heard again at half of what it had, or less: no weather makes that. */
+const GONE_SHARE = 0.5;
+
+/** The tire lost its air while its sensor was not heard. */
+export const airWasGone: TireHint = (t) => {
+  const silence = silenceOf(t);
+  if (silence === null || silence.lastMs === null || silence.nextMs === null) return null;
+  const { atMs, value } = silence.points;
+  const [last, next] = [value[firstAt(atMs, silence.lastMs)]!, value[firstAt(atMs, silence.nextMs)]!];
+  if (next > GONE_SHARE * last) return null;
+  return hintOf(
+    'real',
+    `When it was heard again, at `,
+    { atS: atS(t.gathered, silence.nextMs) },
+    `, it told ${shown(next, 'kPa', t.show)} instead of ${shown(last, 'kPa', t.show)}: the air was gone. Look at the tire first.`,
   );
 };
 

@@ -224,7 +224,13 @@ export const sensorWasInTrouble: TireHint = ({ scene, gathered, tire }) => {
         atMs <= scene.alert.fromMs,
     );
     if (event !== undefined)
-      return hintOf('sensor', `At `, { atS: atS(gathered, event.atMs) }, ` this sensor ${words}.`);
+      // Silence may also be that of a sensor that went with its tire.
+      return hintOf(
+        rule === 'tire-sensor-silent' ? 'unclear' : 'sensor',
+        `At `,
+        { atS: atS(gathered, event.atMs) },
+        ` this sensor ${words}.`,
+      );
   }
   return null;
 };

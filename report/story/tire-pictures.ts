@@ -22,7 +22,7 @@ import {
 } from './tire-hints.js';
 import { othersStandSo, pressureFollowedHeat, temperatureExplainsFall, twinIsHotToo } from './tire-hints-heat.js';
 import { roseInOneStep } from './tire-hints-rise.js';
-import { fellBeforeSilence, lostReadingsBefore, neverHeard, othersWereHeard } from './tire-hints-silent.js';
+import { airWasGone, fellBeforeSilence, lostReadingsBefore, neverHeard, othersWereHeard } from './tire-hints-silent.js';
 import { lostPlot, slopeLines } from './tire-leak.js';
 import { brakePlot, peerTemperatures, pressurePlot, temperaturePlot } from './tire-plots.js';
 import { sawFall, sawJudged, sawSilence, sawSteady } from './tire-saw.js';
@@ -156,7 +156,15 @@ const sensorSilent: Depict = (scene) => {
   return {
     plots: plotsOf(pressurePlot(t), temperaturePlot(t), speedPlot(scene)),
     saw: sawSilence(t),
-    hints: hintsOf(t, neverHeard, othersWereHeard, fellBeforeSilence, lostReadingsBefore, sensorWasInTrouble),
+    hints: hintsOf(
+      t,
+      neverHeard,
+      othersWereHeard,
+      fellBeforeSilence,
+      airWasGone,
+      lostReadingsBefore,
+      sensorWasInTrouble,
+    ),
   };
 };
 

@@ -228,3 +228,16 @@ describe('a brake that dragged before', () => {
     expect(besideDrag(300, null)).toContain('dragged from <300>');
   });
 });
+
+describe('a sensor that is heard again', () => {
+  /** Silent from minute 50 to minute 75. */
+  const again = (kpa: number): string =>
+    hints(made({ raw: (s) => (s < 3000 ? 690 : s < 4500 ? null : kpa) }), 'tire-sensor-silent').join();
+
+  it('with half of the pressure or less: the air was gone', () => {
+    expect(again(345)).toContain(
+      'real: When it was heard again, at <4500>, it told 345 kPa instead of 690 kPa: the air was gone. Look at the tire first.',
+    );
+    expect(again(346)).not.toContain('the air was gone');
+  });
+});
