@@ -35,6 +35,7 @@ function Air({ air }: { air: AirSection }) {
       {air.leftOut > 0 && <p class="quiet">{air.leftOut} more are left out.</p>}
       <h3>Compressor</h3>
       <Cycles air={air} />
+      {air.cyclesLeftOut > 0 && <p class="quiet">{air.cyclesLeftOut} shorter ones are left out.</p>}
     </>
   );
 }

@@ -34,7 +34,8 @@ function Brakes({ brakes }: { brakes: BrakeSection }) {
         {band !== null &&
           measured.length > 0 &&
           ` Measured stroke is judged at ${inUnits(band.lowKpa, 'kPa', show)} to ${inUnits(band.highKpa, 'kPa', show)}.`}
-        {leftOut > 0 && ` ${leftOut} lighter ones are left out.`}
+        {leftOut > 0 &&
+          ` ${leftOut} are left out; those in which a brake said something wrong stay first, then the harder ones.`}
       </p>
       {brakes.wheels.length > 0 && <WheelTable brakes={brakes} />}
       {measured.length > 0 && (
