@@ -1,3 +1,4 @@
+import { stat } from 'node:fs/promises';
 import { readLogs } from '../../adapters/can/log-files.js';
 import { problemLine } from '../../adapters/can/problem.js';
 import type { WallMs } from '../time.js';
@@ -42,6 +43,7 @@ export class Rewindable implements AsyncIterable<Uint8Array> {
  * when a path cannot be read: then nothing has been written yet.
  */
 export async function zeroOf(paths: readonly string[], stdin: Rewindable): Promise<WallMs | null> {
+  for (const path of paths) await refusePipe(path);
   const problems: string[] = [];
   let zero: WallMs | null = null;
   let bytes = 0;
@@ -64,4 +66,11 @@ export async function zeroOf(paths: readonly string[], stdin: Rewindable): Promi
   });
   if (read.files.length === 0) throw new Failure(EXIT.failed, problems.join('\n'));
   return read.parser.zeroMs;
+}
+
+/** What can be read only once would lose its beginning to the look for its first stamp. */
+async function refusePipe(path: string): Promise<void> {
+  const entry = path === '-' ? null : await stat(path).catch(() => null);
+  if (entry?.isFIFO() !== true && entry?.isCharacterDevice() !== true && entry?.isSocket() !== true) return;
+  throw new Failure(EXIT.usage, `${path}: a pipe; send it to standard input and write - in its place`);
 }

@@ -124,6 +124,16 @@ describe.each(FORMS)('%s', (name, bytes) => {
   });
 });
 
+it('a pipe that is given as a file is refused in one line: it can be read only once', async () => {
+  const path = temp('pipe');
+  expect(spawnSync('mkfifo', [path]).status).toBe(0);
+  expect(await canonical([path])).toMatchObject({
+    code: 2,
+    out: '',
+    err: `${path}: a pipe; send it to standard input and write - in its place\n`,
+  });
+});
+
 it('a capture comes from stdin too', async () => {
   const { code, out } = await axlepost(['replay', '-', '--config', TRUCK, '--events', '-', '--format', 'canonical'], {
     stdin: gzipSync(pcapngOf(LINES)),
