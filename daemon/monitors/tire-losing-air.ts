@@ -182,11 +182,11 @@ export class TireLosingAir {
   #judgeForecast(r: TireReading): void {
     const limit = this.#rule.limits[this.#limit.forecast]!;
     const forecast = this.#roadForecast(r.tire, r.t, this.#rule.constant('forecastShare'));
-    const early = forecast === null ? Number.POSITIVE_INFINITY : forecast.fromMs / MIN_MS;
+    const earlyS = forecast === null ? Number.POSITIVE_INFINITY : forecast.fromMs / 1000;
     // Two steps of a 4 kPa sensor are no slope, however early its interval ends (simulated: cooling after a long grade).
     const falls = this.#sum(r.tire, false) >= this.#rule.constant('forecastFromKpa');
-    const raising = falls && early <= limit.raise && this.#goesOn(r.tire) && !this.#isCommon(r.t, false);
-    this.#rule.state(r.tire, this.#limit.forecast, r.t, r.ageMs, raising, early >= limit.clear);
+    const raising = falls && earlyS <= limit.raise && this.#goesOn(r.tire) && !this.#isCommon(r.t, false);
+    this.#rule.state(r.tire, this.#limit.forecast, r.t, r.ageMs, raising, earlyS >= limit.clear);
   }
 
   #judgeBurst(r: TireReading): void {

@@ -121,6 +121,22 @@ describe('what the event says', () => {
     expect(e!.t + e!.forecast!.toMs).toBeGreaterThanOrEqual(at80 - 60_000);
   });
 
+  it('the forecast raises when its early end is within half an hour (monitors.md), not when it is further off', () => {
+    // 3 kPa/min of 690 kPa: 80 % is 46 min away at first, 38 min after 8 min and 26 min after 20 min.
+    const d = warm();
+    const holds = (): boolean => d.pipeline.state.judgements[RULE]![WHEEL]!.limits.forecast!.up;
+    const fall = (from: number, to: number): void => {
+      d.run(to - from, (s) => {
+        d.wheel(WHEEL).kpa = gauge(TARGET_KPA - (3 * (from + s)) / 60, 40);
+      });
+    };
+    fall(0, 480);
+    expect(d.pipeline.state.leaks[WHEEL]!.steadyCold.sumKpa).toBeGreaterThan(9);
+    expect(holds()).toBe(false);
+    fall(480, 1200);
+    expect(holds()).toBe(true);
+  });
+
   it('clears next-stop 10 min after the fall has ended, pull-over becomes next-stop after 2 min', () => {
     const d = leak(warm(), 24, 120);
     expect(d.of(RULE, WHEEL).at(-1)).toMatch(/pull-over/);
