@@ -121,12 +121,13 @@ function sawPair(scene: Scene, pair: string): Words[] {
   const last = medianInPlace(points.value.slice(-6));
   const first = medianInPlace(points.value.slice(0, 6));
   const lower = last < 0 ? 'outer' : 'inner';
+  const judged = judgedDifference(found!).value.at(-1)!;
   const then = Math.sign(first) === Math.sign(last) ? kpaApart(first, show) : `${kpaApart(first, show)} the other way`;
   return [
     [
       `At `,
       { atS: atS(gathered, raise) },
-      ` the ${lower} tire had ${kpaApart(last, show)} less than the other; at the beginning of these minutes it was ${then}.`,
+      ` the ${lower} tire had ${kpaApart(last, show)} less than the other by its last readings, and ${kpaApart(judged, show)} by the median of 15 min that is judged; at the beginning of these minutes it was ${then}.`,
     ],
   ];
 }
