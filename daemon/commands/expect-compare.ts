@@ -42,22 +42,25 @@ interface Read extends Placed {
   event: CanonicalEvent & Compared;
 }
 
+type Pair = readonly [expected: Read, got: Read];
+
 /** Compares the lines of two canonical files. Each line must be an event (parseExpected has seen to that). */
 export function compareEvents(expected: readonly string[], got: readonly string[]): Comparison {
   const [wanted, came] = [read(expected), read(got)];
   const differences: Difference[] = [];
-  const pairs: (readonly [Read, Read])[] = [];
+  const pairs: Pair[] = [];
+  const extra: Read[] = [];
   for (const [one, other] of byAlert(wanted, came)) {
     const matched = matchNearest(one, other);
     pairs.push(...matched.pairs);
     for (const e of matched.missing) differences.push(differenceOf('missing', e));
-    for (const e of matched.extra) differences.push(differenceOf('extra', e));
+    extra.push(...matched.extra);
   }
-  // Where one is missing or new all alerts after it have another number, which is no difference of their own.
-  const sameNumber = differences.length > 0 ? numbersOf(pairs) : (alert: unknown) => alert;
+  for (const e of extra) differences.push(differenceOf('extra', e));
+  const asExpected = followersOf(pairs, extra);
   for (const [e, g] of pairs) {
     const kind = e.urgency !== g.urgency ? 'urgency' : e.at !== g.at ? 'moved' : 'numbers';
-    const numbers = kind === 'numbers' && e.line !== g.line ? differentNumbers(e, g, sameNumber) : null;
+    const numbers = kind === 'numbers' ? differentNumbers(e, g, asExpected) : null;
     if (kind !== 'numbers' || numbers !== null) differences.push({ ...differenceOf(kind, g, e), numbers });
   }
   const counts: Counts = { missing: 0, extra: 0, moved: 0, urgency: 0, numbers: 0 };
@@ -105,18 +108,34 @@ function differenceOf(kind: Kind, { event, run, at, urgency }: Read, expected?: 
   };
 }
 
-/** What number an alert of the replay has in the expected file, by the events that both have in common. */
-function numbersOf(pairs: readonly (readonly [Read, Read])[]): (alert: unknown) => unknown {
+/**
+ * An event of the replay with what only follows from other events as the expected file has it. The number of an alert says which
+ * one came first, so alerts are the same by the events that both have in common; and a raise that moved has told its `since`.
+ */
+function followersOf(pairs: readonly Pair[], extra: readonly Read[]): (e: Read, g: Read) => CanonicalEvent {
   const numbers = new Map<unknown, unknown>();
-  for (const [e, g] of [...pairs].sort(([a], [b]) => inTime(a, b)))
-    if (!numbers.has(g.event.alert)) numbers.set(g.event.alert, e.event.alert);
-  return (alert) => (numbers.has(alert) ? numbers.get(alert) : alert);
+  const raised = new Map<unknown, Pair>();
+  for (const [e, g] of [...pairs].sort(([a], [b]) => inTime(a, b))) {
+    const { alert, change } = g.event;
+    if (!numbers.has(alert)) numbers.set(alert, e.event.alert);
+    if (change === 'raised' && e.at !== g.at) raised.set(alert, [e, g]);
+  }
+  // One that nobody expected is none of those expected, whatever its number.
+  for (const { event } of extra) if (!numbers.has(event.alert)) numbers.set(event.alert, 'new');
+  const numberOf = (alert: unknown): unknown => (numbers.has(alert) ? numbers.get(alert) : alert);
+  return (e, { event }) => {
+    const { alert, cause, since } = event;
+    const renamed = { ...event, alert: numberOf(alert), cause: numberOf(cause) };
+    const [was, is] = raised.get(alert) ?? [];
+    const isTold = since !== undefined && since === is?.event.since && e.event.since === was?.event.since;
+    return isTold ? { ...renamed, since: e.event.since } : renamed;
+  };
 }
 
-function differentNumbers(e: Read, g: Read, sameNumber: (alert: unknown) => unknown): string | null {
-  const { alert, cause } = g.event;
-  const numbers = otherNumbers(e.event, { ...g.event, alert: sameNumber(alert), cause: sameNumber(cause) });
-  if (numbers !== null) return numbers;
+function differentNumbers(e: Read, g: Read, asExpected: (e: Read, g: Read) => CanonicalEvent): string | null {
+  const numbers = otherNumbers(e.event, asExpected(e, g));
+  if (numbers !== null || e.line === g.line) return numbers;
   // The same values, and yet not the same line.
-  return alert === e.event.alert && cause === e.event.cause ? 'written in another order' : null;
+  const isUntouched = ['alert', 'cause', 'since'].every((key) => g.event[key] === e.event[key]);
+  return isUntouched ? 'written in another order' : null;
 }

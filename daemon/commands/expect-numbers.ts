@@ -26,7 +26,7 @@ const KEYS: Readonly<Record<string, { name: string; words: Words }>> = {
   since: { name: 'since', words: byName('since', clock) },
   trailer: { name: 'trailer', words: byName('trailer') },
   cause: { name: 'cause', words: cause },
-  alert: { name: 'alert', words: byName('alert') },
+  alert: { name: 'alert', words: () => 'part of another alert than expected' },
   who: { name: 'who', words: byName('by') },
   note: { name: 'note', words: byName('note') },
   snoozeS: { name: 'snooze', words: byName('snoozed for', (s) => `${plain(s)} s`) },

@@ -58,8 +58,52 @@ describe('the demonstration shift', () => {
     }));
     const { counts } = compareEvents(SHIFT, lines(more, ...later));
     expect(counts).toEqual({ missing: 0, extra: 1, moved: 0, urgency: 0, numbers: 0 });
-    // Where nothing came more, they are.
-    expect(compareEvents(SHIFT, lines(...later)).counts.numbers).toBe(SHIFT.length);
+    expect(compareEvents(SHIFT, lines(...later)).differences).toEqual([]);
+  });
+
+  it('nor those that came in another order, with what names them as their cause', () => {
+    const numbers = [...new Set(parsed.map(({ alert }) => alert))];
+    expect(numbers.length).toBeGreaterThan(2);
+    const turned = new Map(numbers.map((alert, i) => [alert, numbers[(i + 1) % numbers.length]!]));
+    const got = parsed.map((event) => ({
+      ...event,
+      alert: turned.get(event.alert)!,
+      cause: event.cause === null ? null : turned.get(event.cause as number)!,
+    }));
+    expect(compareEvents(SHIFT, lines(...got)).differences).toEqual([]);
+  });
+
+  it('another cause is told although it has the number of the one expected', () => {
+    const [a, b] = [leak.alert, leak.alert + 1];
+    const other = { ...leak, rule: 'bus-silent', subject: 'bus/main', cause: null };
+    const third = { ...other, subject: 'bus/other', alert: b + 1 };
+    const wanted = lines({ ...leak, alert: a, cause: b }, { ...other, alert: b }, third);
+    const explained = (cause: number) =>
+      told(wanted, lines({ ...leak, alert: a, cause }, { ...other, alert: b + 1 }, { ...third, alert: b }));
+    expect(explained(b + 1)).toEqual([]);
+    expect(explained(b).join()).toMatch(/explained by another alert than/);
+    // One that nobody expected, with the number of the one that was.
+    const extra = { ...other, alert: b, subject: 'bus/new' };
+    const got = lines({ ...leak, alert: a, cause: b }, extra, { ...other, alert: b + 2 }, third);
+    expect(compareEvents(wanted, got).counts).toMatchObject({ extra: 1, numbers: 1 });
+  });
+
+  it('an event that went to another alert of its place is told', () => {
+    const later = { ...leak, at: leak.at + 4_000_000, since: leak.at + 4_000_000, alert: leak.alert + 1 };
+    const cleared = { ...later, change: 'cleared', at: later.at + 1000 };
+    expect(told(lines(leak, later, cleared), lines(leak, later, { ...cleared, alert: leak.alert }))[1]).toMatch(
+      /part of another alert than expected/,
+    );
+  });
+
+  it('what follows of a raise that moved is told with it, and another since by itself', () => {
+    const cleared = { ...leak, change: 'cleared', at: leak.at + 60_000 };
+    const moved = { at: leak.at + 7000, since: leak.at + 7000 };
+    const kinds = { missing: 0, extra: 0, moved: 1, urgency: 0 };
+    const counts = (since: number) =>
+      compareEvents(lines(leak, cleared), lines({ ...leak, ...moved }, { ...cleared, since })).counts;
+    expect(counts(moved.since)).toEqual({ ...kinds, numbers: 0 });
+    expect(counts(moved.since + 1)).toEqual({ ...kinds, numbers: 1 });
   });
 });
 
