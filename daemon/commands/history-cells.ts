@@ -3,7 +3,7 @@ import { shown } from '../../config/show.js';
 import type { Change, Measured } from '../alerts/event.js';
 import { measuredWords, RULE_WORDS, URGENCY_NAMES } from '../alerts/words.js';
 import { STROKE_TEXT } from '../monitors/brake-state.js';
-import type { StartCheck } from '../truck/trip-check.js';
+import type { StartCheck } from '../truck/start-check.js';
 import type { TripSummary } from '../truck/trip-summary.js';
 import { jsonOf, objectOf, type Row } from './history-kinds.js';
 import type { What } from './history-settings.js';
@@ -151,7 +151,7 @@ export const CELLS: Record<What, readonly CellColumn[]> = {
     { title: 'what', of: eventWords },
   ],
   readings: [
-    { title: 'minute (UTC)', of: (row) => when(row, 'at') },
+    { title: 'from (UTC)', of: (row) => when(row, 'at') },
     { title: 'subject', of: (row) => text(row, 'subject') },
     { title: 'quantity', of: (row) => text(row, 'quantity') },
     { title: 'range', right: true, of: range },

@@ -34,6 +34,10 @@ export function addHistory(program: Command, console: Console): void {
     .option('--to <T>', 'up to, without the moment itself; a date means the whole of that day')
     .option('--last <time>', '12h, 90min, 7d: so long before --to, or before the newest that the database has')
     .option(
+      '--every <time>',
+      'of readings: 1h, 10min, 1d: one row per so long instead of per minute, counted from midnight in UTC',
+    )
+    .option(
       '--format <form>',
       'table (default), csv or ndjson; the latter two are in SI units, as docs/database.md has them',
     )
@@ -57,6 +61,7 @@ Examples:
   axlepost history --store axlepost.db
   axlepost history --store axlepost.db --last 7d --urgency next-stop
   axlepost history readings --store axlepost.db --subject tractor/2/left --last 1h --config truck.yaml
+  axlepost history readings --store axlepost.db --subject tractor/2/left --quantity pressure --every 1h --last 7d
   axlepost history applications --store axlepost.db --from 2026-03-02 --to 2026-03-02 --format csv --out brakes.csv
   axlepost history trips --store pulled-from-trucks --truck T-1042 --format ndjson
   axlepost history --store T-1042.tar --report week.html

@@ -1,11 +1,14 @@
 import { alertsOf, eventsOf } from '../../adapters/store/read-alerts.js';
+import { readingsEvery } from '../../adapters/store/read-every.js';
 import { readingsOf, recordsOf, tripsOf } from '../../adapters/store/read-history.js';
 import type { ColumnValue } from '../../adapters/store/read-rows.js';
 import type { StoreReader, Wanted } from '../../adapters/store/reader.js';
-import { isWithin, type What } from './history-settings.js';
+import { type HistorySettings, isWithin, type What } from './history-settings.js';
 
 /** A row as it is written: column → value; JSON is text. */
 export type Row = Record<string, ColumnValue>;
+
+type Asked = Pick<HistorySettings, 'subjects' | 'everyMs'>;
 
 export interface Kind {
   /** One and many, as they stand in a sentence. */
@@ -14,8 +17,8 @@ export interface Kind {
   columns: readonly string[];
   /** Those that hold JSON. */
   json: readonly string[];
-  /** @param subjects of --subject; none: all */
-  pages(reader: StoreReader, wanted: Wanted, subjects: readonly string[]): Generator<Row[]>;
+  /** @param asked subjects of --subject, none: all; and of --every */
+  pages(reader: StoreReader, wanted: Wanted, asked: Asked): Generator<Row[]>;
 }
 
 const RECORD = ['id', 'at', 'synced'] as const;
@@ -57,7 +60,8 @@ export const KINDS: Record<What, Kind> = {
     words: ['minute of readings', 'minutes of readings'],
     columns: ['at', 'synced', 'subject', 'quantity', 'min', 'max', 'last', 'count', 'boot', 't'],
     json: [],
-    pages: (reader, wanted) => rowsOf(readingsOf(reader, wanted)),
+    pages: (reader, wanted, { everyMs }) =>
+      rowsOf(everyMs === null ? readingsOf(reader, wanted) : readingsEvery(reader, wanted, everyMs)),
   },
   applications: {
     words: ['brake application', 'brake applications'],
@@ -66,7 +70,7 @@ export const KINDS: Record<What, Kind> = {
       ...['air_used_kpa', 'wheels', ...TIMES],
     ],
     json: ['wheels'],
-    pages: (reader, wanted, subjects) =>
+    pages: (reader, wanted, { subjects }) =>
       mapped(recordsOf(reader, 'brake_applications', wanted), (row) => partOf(row, ['wheels'], subjects)),
   },
   'air-tests': {
@@ -100,7 +104,7 @@ export const KINDS: Record<What, Kind> = {
     words: ['start check', 'start checks'],
     columns: ['id', 'at', 'ended', 'synced', 'trip', 'why', 'stood_s', 'tires', 'brakes', 'air', ...TIMES],
     json: ['tires', 'brakes', 'air'],
-    pages: (reader, wanted, subjects) =>
+    pages: (reader, wanted, { subjects }) =>
       mapped(recordsOf(reader, 'start_checks', wanted), (row) => partOf(row, ['tires', 'brakes'], subjects)),
   },
 };

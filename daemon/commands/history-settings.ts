@@ -31,6 +31,7 @@ export interface HistoryOptions {
   from?: string;
   to?: string;
   last?: string;
+  every?: string;
   format?: string;
   out?: string;
   events?: string;
@@ -54,6 +55,8 @@ export interface HistorySettings {
   span: Span;
   /** So much before the newest of each database, or before `span.toMs`. */
   lastMs: number | null;
+  /** Minutes of readings are put together to parts of so long; null: as they are stored. */
+  everyMs: number | null;
 }
 
 type Filter = 'subject' | 'quantity' | 'rule' | 'urgency';
@@ -94,6 +97,7 @@ export function historySettings(what: string | undefined, options: HistoryOption
     },
     subjects,
     ...spanOf(options),
+    everyMs: options.every === undefined ? null : everyOf(task, options.every),
   };
 }
 
@@ -154,6 +158,17 @@ function spanOf({ from, to, last }: HistoryOptions): Pick<HistorySettings, 'span
   const { value: seconds } = parseQuantity(last, 'duration', { low: 1, high: 100 * YEAR_S });
   if (seconds === undefined) throw wrong(`--last ${last}: write for example 12h, 90min or 7d`);
   return { span, lastMs: seconds * 1000 };
+}
+
+const MINUTE_S = 60;
+
+function everyOf(task: Task, every: string): number {
+  if (task.kind !== 'rows' || task.what !== 'readings')
+    throw wrong(`--every ${every}: is of readings: write history readings --every ${every}`);
+  const { value: seconds } = parseQuantity(every, 'duration', { low: MINUTE_S, high: YEAR_S });
+  if (seconds === undefined || seconds % MINUTE_S !== 0)
+    throw wrong(`--every ${every}: write whole minutes, up to a year, for example 10min, 1h or 1d`);
+  return seconds * 1000;
 }
 
 /** `2026-03-02` (all of that day), `2026-03-02T14:03`, with seconds, with Z or an offset; UTC where it has none. */

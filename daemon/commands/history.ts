@@ -103,7 +103,7 @@ class History {
       await this.#read(store, async (reader, wanted, config) => {
         let count = 0;
         to.begin(reader.about.truck, store.name, config?.show ?? SI_SHOW);
-        for (const rows of pages(reader, wanted, this.#settings.subjects)) {
+        for (const rows of pages(reader, wanted, this.#settings)) {
           to.rows(reader.about.truck, rows);
           count += rows.length;
           isUnsure ||= rows.some(({ synced }) => synced === 0);
