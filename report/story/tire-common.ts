@@ -8,6 +8,7 @@ import type { Depict, Scene } from './picture.js';
 import { plotOf, plotsOf, speedPlot } from './plots.js';
 import { firstAt, type Points, pointsOf, seriesOf, valueBefore } from './series.js';
 import { showOf } from './spans.js';
+import { orUnclear } from './tire-hints-unclear.js';
 import { medianLine } from './tire-scene.js';
 import { atS } from './window.js';
 import { capital, counted, listed } from './wording.js';
@@ -53,7 +54,7 @@ export const tiresOffTarget: Depict = (scene) => {
       speedPlot(scene),
     ),
     saw: sawShares(scene, shares, raise),
-    hints: [],
+    hints: orUnclear([], 'tires-off-target', []),
   };
 };
 

@@ -8,6 +8,7 @@ import { plotOf, plotsOf, speedPlot } from './plots.js';
 import { firstAt, type Points, pointsOf } from './series.js';
 import { criterionOf, limitLines, showOf } from './spans.js';
 import { fellAlongALine, fellInOneStep, hintOf, jumps, repeatsItself, sensorWasInTrouble } from './tire-hints.js';
+import { orUnclear } from './tire-hints-unclear.js';
 import { sawFall } from './tire-saw.js';
 import { kpaApart, type TireScene, tireScene } from './tire-scene.js';
 import { atS } from './window.js';
@@ -175,6 +176,6 @@ export const dualsUnequal: Depict = (scene) => {
           .map((words) => [named(t), ...words]),
       ),
     ],
-    hints: stood === null ? own : [...own, stood],
+    hints: orUnclear(stood === null ? own : [...own, stood], 'duals-unequal', tires, FELL_KPA),
   };
 };

@@ -23,6 +23,7 @@ import {
 import { othersStandSo, pressureFollowedHeat, temperatureExplainsFall, twinIsHotToo } from './tire-hints-heat.js';
 import { roseInOneStep } from './tire-hints-rise.js';
 import { airWasGone, fellBeforeSilence, lostReadingsBefore, neverHeard, othersWereHeard } from './tire-hints-silent.js';
+import { orUnclear } from './tire-hints-unclear.js';
 import { lostPlot, slopeLines } from './tire-leak.js';
 import { brakePlot, peerTemperatures, pressurePlot, temperaturePlot } from './tire-plots.js';
 import { sawFall, sawJudged, sawSilence, sawSteady } from './tire-saw.js';
@@ -33,6 +34,9 @@ import { counted, listed } from './wording.js';
 
 /** Each hint that has something to say, in order. */
 const hintsOf = (t: TireScene, ...find: TireHint[]): Hint[] => find.flatMap((f) => f(t) ?? []);
+
+/** The same, and where none has: that the readings do not decide. */
+const judged = (t: TireScene, ...find: TireHint[]): Hint[] => orUnclear(hintsOf(t, ...find), t.scene.alert.rule, [t]);
 
 const FALL_HINTS: TireHint[] = [fellAlongALine, fellWhileStanding, othersFellToo, temperatureExplainsFall, brakeWasHot];
 const SENSOR_HINTS: TireHint[] = [
@@ -49,7 +53,7 @@ const underinflated: Depict = (scene) => {
   return {
     plots: plotsOf(pressurePlot(t, { limits: 'share', lines: asJudged(t) }), temperaturePlot(t), speedPlot(scene)),
     saw: [...sawJudged(t), ...sawFall(t)],
-    hints: hintsOf(
+    hints: judged(
       t,
       ...SENSOR_HINTS,
       fellAlongALine,
@@ -67,7 +71,7 @@ const overinflated: Depict = (scene) => {
   return {
     plots: plotsOf(pressurePlot(t, { limits: 'share', lines: asJudged(t) }), temperaturePlot(t), speedPlot(scene)),
     saw: [...sawJudged(t), ...sawSteady(t)],
-    hints: hintsOf(
+    hints: judged(
       t,
       roseInOneStep,
       jumps,
@@ -111,7 +115,7 @@ const losingAir: Depict = (scene) => {
       speedPlot(scene),
     ),
     saw: [...sawJudged(t), ...(slow ? sawColdStarts(t) : []), ...(isOnlySlow ? [] : sawFall(t))],
-    hints: [...(slow ? hintsOf(t, lostAtOnce) : []), ...hintsOf(t, ...SENSOR_HINTS, ...(isOnlySlow ? [] : FALL_HINTS))],
+    hints: judged(t, ...(slow ? [lostAtOnce] : []), ...SENSOR_HINTS, ...(isOnlySlow ? [] : FALL_HINTS)),
   };
 };
 

@@ -32,8 +32,14 @@ function made({ raw, celsius = () => 18, peers = () => 690, peersC = () => 18, k
   return gathered;
 }
 
+const UNDECIDED = /^unclear: .* A gauge (?:on .* )?decides\.$/;
+
+/** Hints that have something to say. */
+const hints = (gathered: Gathered, rule?: RuleName): string[] =>
+  allHints(gathered, rule).filter((hint) => !UNDECIDED.test(hint));
+
 /** Hints of an alert that was raised after an hour. */
-function hints(gathered: Gathered, rule: RuleName = 'tire-losing-air'): string[] {
+function allHints(gathered: Gathered, rule: RuleName = 'tire-losing-air'): string[] {
   const alert = alertOf(gathered, rule, TIRE, [[3600, 'raised', 'plan']]);
   const scene = { gathered, alert, fromMs: ZERO_MS + 600_000, toMs: ZERO_MS + 5_400_000 };
   return TIRE_PICTURES[rule]!(scene).hints.map(({ points, words }) => `${points}: ${text(words)}`);
@@ -239,5 +245,39 @@ describe('a sensor that is heard again', () => {
       'real: When it was heard again, at <4500>, it told 345 kPa instead of 690 kPa: the air was gone. Look at the tire first.',
     );
     expect(again(346)).not.toContain('the air was gone');
+  });
+});
+
+describe('where no hint speaks', () => {
+  const RULES = ['tire-losing-air', 'tire-underinflated', 'tire-overinflated'] as const;
+  const drifts = made({ raw: falling(1) });
+
+  it('one says that a slow leak and a drift look the same', () => {
+    const slow =
+      'unclear: These readings do not tell a slow loss of air from a sensor that drifts: both look like this. A gauge decides.';
+    expect(allHints(drifts)).toEqual([slow]);
+    expect(allHints(drifts, 'tire-underinflated')).toEqual([slow]);
+    expect(allHints(drifts, 'tire-overinflated').join()).toContain('too much air from a sensor that reads high');
+  });
+
+  it('nobody calls slow what fell fast', () => {
+    const halfOfAll = allHints(made({ raw: falling(10), peers: falling(5) }));
+    expect(halfOfAll).toEqual([
+      'unclear: These readings do not tell a loss of air from a sensor that is off. A gauge decides.',
+    ]);
+  });
+
+  it('a tire that stood low all the time lost nothing in these minutes', () => {
+    const low = made({ raw: () => 600, peers: (s) => 690 + (s % 7) });
+    expect(allHints(low, 'tire-underinflated').join()).toContain('too little air from a sensor that reads low');
+  });
+
+  it('nothing that was heard is too little to tell', () => {
+    for (const rule of RULES) expect(allHints(made({ raw: () => null }), rule).join()).toContain('Too few readings');
+  });
+
+  it('and only there', () => {
+    expect(allHints(made({ raw: falling(4) })).join()).not.toMatch(/decides/);
+    expect(allHints(made({ raw: () => 690 }), 'tire-hot')).toEqual([]);
   });
 });

@@ -104,7 +104,7 @@ describe('a bad sensor', () => {
     const hints = asIf(at(100, 150, 200), 'tire-underinflated', 'tractor/2/right/outer', 40);
     expect(ways(hints)).toEqual(['sensor']);
     expect(said(hints)).toMatch(/^Three times a single reading/);
-    expect(asIf(at(100), 'tire-underinflated', 'tractor/2/right/outer', 40)).toEqual([]);
+    expect(ways(asIf(at(100), 'tire-underinflated', 'tractor/2/right/outer', 40))).toEqual(['unclear']);
   });
 
   it('that falls in one step and stays there is called one; a leak as fast goes on', () => {
@@ -164,12 +164,14 @@ describe('healthy tires', () => {
     .filter((tire) => !faulty.includes(tire) && !tire.startsWith(DRAGS));
 
   it.each(['tire-underinflated', 'tire-losing-air', 'tire-overinflated', 'tire-sensor-fault'] as const)(
-    'have no hint under %s, whichever it is',
+    'have no hint under %s that says more than that a gauge decides, whichever it is',
     (rule) => {
       expect(healthy).toHaveLength(13);
       for (const tire of healthy)
         expect(
-          asIf(broken, rule, tire, 40).map(({ words }) => text(words)),
+          asIf(broken, rule, tire, 40)
+            .map(({ words }) => text(words))
+            .filter((words) => !/A gauge decides\.$/.test(words)),
           tire,
         ).toEqual([]);
     },

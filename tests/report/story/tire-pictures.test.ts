@@ -59,9 +59,11 @@ describe('what is judged, worked out anew', () => {
 });
 
 describe('a sensor that drifts', () => {
-  it('cannot be told from a slow leak by these data, and no hint pretends so', () => {
+  it('cannot be told from a slow leak by these data, which is what its hint says', () => {
     const { picture } = pictureOf(shifted, 'duals-unequal', PAIR);
-    expect(picture.hints).toEqual([]);
+    expect(picture.hints.map(({ points, words }) => `${points}: ${text(words)}`).join()).toMatch(
+      /^unclear: These readings do not tell .* from a sensor that (?:drifts|is off): both look like this\. A gauge/,
+    );
     expect(text(picture.saw[0]!)).toMatch(/the outer tire had \d+ kPa less than the other/);
   });
 });
@@ -106,7 +108,7 @@ describe('all tires off their target', () => {
     const alert = alertOf(gathered, 'tires-off-target', 'layout', [[3600, 'raised', 'plan']], {
       measured: { quantity: 'median share of cold pressure', value: 0.925, limit: 1, unit: 'share', quality: 'good' },
     });
-    const { plots, saw } = TIRE_PICTURES['tires-off-target']!({
+    const { plots, saw, hints } = TIRE_PICTURES['tires-off-target']!({
       gathered,
       alert,
       fromMs: ZERO_MS,
@@ -120,6 +122,8 @@ describe('all tires off their target', () => {
       'At <3600> all tires were judged together: the median share was 92.5 %.',
       'Eight tires stood between 91 % and 94 % of target then, by cold-equivalent pressure; the median was 92 %.',
     ]);
+    expect(hints.map(({ points }) => points)).toEqual(['unclear']);
+    expect(text(hints[0]!.words)).toContain('A gauge on a few cold tires decides.');
   });
 });
 

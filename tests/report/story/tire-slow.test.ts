@@ -75,15 +75,17 @@ describe('a leak over days', () => {
   });
 
   it('goes on; what was lost at once and not after that is called into question', () => {
+    const undecided =
+      'unclear: These readings do not tell a slow loss of air from a sensor that drifts: both look like this. A gauge decides.';
     const hints = (own: number[], peers?: number[]) =>
       picture(mornings(own, peers), own.length).hints.map(({ points, words }) => `${points}: ${text(words)}`);
-    expect(hints([702, 702, 690, 678, 666])).toEqual([]);
+    expect(hints([702, 702, 690, 678, 666])).toEqual([undecided]);
     expect(hints([702, 702, 678, 678, 676]).join()).toMatch(
       new RegExp(`^unclear: .* between <${DAY_S}> and <${2 * DAY_S}>`),
     );
     // At the last morning: nobody knows whether it goes on.
-    expect(hints([702, 702, 702, 702, 678])).toEqual([]);
+    expect(hints([702, 702, 702, 702, 678])).toEqual([undecided]);
     // All fell: it is the weather that is in question, not this.
-    expect(hints([702, 702, 678, 678, 678], [690, 690, 666, 666, 666])).toEqual([]);
+    expect(hints([702, 702, 678, 678, 678], [690, 690, 666, 666, 666])).toEqual([undecided]);
   });
 });
