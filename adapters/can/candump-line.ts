@@ -1,5 +1,8 @@
 import { HEX_DIGIT, HEX_PAIR } from './hex.js';
 
+/** What is wrong with a line that no candump wrote. */
+export const NO_STAMP = 'no stamp in brackets';
+
 /**
  * `data`: a 29-bit frame. `error`: a CAN error frame. `short`: an 11-bit id. `note`: words that candump itself adds
  * (`-e` explanations, lost-frame counts). `bad`: column, text and hint say why.
@@ -86,7 +89,7 @@ export class CandumpLine {
   private readStamp(): boolean {
     this.skipBlanks();
     if (this.at(this.p) !== code('(')) {
-      return this.fail(this.p, 'no stamp in brackets', 'record with candump -L or candump -t a');
+      return this.fail(this.p, NO_STAMP, 'record with candump -L or candump -t a');
     }
     const from = ++this.p;
     const whole = this.decimal(STAMP_DIGITS);

@@ -1,5 +1,6 @@
 import { access, constants, stat } from 'node:fs/promises';
 import { basename } from 'node:path';
+import { FirstProblems } from './first-problems.js';
 import { GzipError } from './gunzip.js';
 import { interfaceOf } from './interfaces.js';
 import type { LogCounts } from './log-counts.js';
@@ -59,7 +60,12 @@ const shown = (path: string): string => (path === '-' ? 'stdin' : path);
  */
 export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
   const inputs = await findInputs(options);
-  const reading = { ...options, progress: new Progress(inputs, options), sources: new LogSources(options) };
+  const problems = new FirstProblems((file, problem) => options.onProblem(file, problem));
+  const reading: Reading = {
+    ...options,
+    onProblem: (file, problem) => problems.add(file, problem),
+    ...{ problems, progress: new Progress(inputs, options), sources: new LogSources(options) },
+  };
   const lanes = options.lanes ?? [options.paths];
   try {
     if (inputs === null || lanes.length === 1) return await readInTurn(inputs ?? [], reading);
@@ -71,6 +77,7 @@ export async function readLogs(options: ReadLogsOptions): Promise<LogsRead> {
 
 /** What all files of one call share. */
 interface Reading extends ReadLogsOptions {
+  problems: FirstProblems;
   progress: Progress;
   sources: LogSources;
 }
@@ -220,27 +227,35 @@ async function* readOne(
   following: string | null = null,
 ): AsyncGenerator<void, FileRead> {
   const tell = (text: string, hint: string) => options.onProblem(shown(path), { line: null, column: null, text, hint });
-  const framesBefore = parser.counts().frames;
+  const before = parser.counts();
+  options.problems.begin(shown(path));
   parser.nameInterface(interfaceOf(path));
   let source: LogSource;
   try {
     source = await options.sources.open(path);
   } catch (error) {
+    options.problems.release(shown(path));
     tell(systemText(error as NodeJS.ErrnoException), '');
     return { file: path, frames: 0, complete: false, stopped: false };
   }
   let ended: Ended;
   if (following !== null) options.sources.ahead(following);
   try {
-    ended = yield* pump(source, parser, options);
+    ended = yield* pump(source, parser, options, () => {
+      if (parser.counts().frames > before.frames) options.problems.release(shown(path));
+    });
   } finally {
     await source.close();
   }
   const { failure, stopped } = ended;
   const refused = parser.end(stopped);
-  const frames = parser.counts().frames - framesBefore;
+  const { frames: all, bad } = parser.counts();
+  const frames = all - before.frames;
+  const isEmpty = frames === 0 && !refused && !stopped;
+  const isTold = isEmpty && failure === null && options.problems.endEmpty(shown(path), bad - before.bad);
+  options.problems.release(shown(path));
   if (failure !== null) tell(failure, 'what came before is used');
-  if (frames === 0 && !refused && !stopped) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');
+  if (isEmpty && !isTold) tell('has no frames', source.bytesRead() === 0 ? 'the file is empty' : '');
   return { file: path, frames, complete: failure === null && !refused && !stopped, stopped };
 }
 
@@ -255,6 +270,7 @@ async function* pump(
   source: LogSource,
   parser: LogParser,
   { chunkBytes = Number.POSITIVE_INFINITY, isDone, progress }: Reading,
+  afterPush: () => void,
 ): AsyncGenerator<void, Ended> {
   let bytes = 0;
   for (;;) {
@@ -267,6 +283,7 @@ async function* pump(
     if (next.done) return { failure: null, stopped: false };
     for (let from = 0; from < next.value.length; from += chunkBytes) {
       parser.push(next.value.subarray(from, from + chunkBytes));
+      afterPush();
       yield;
       if (isDone?.() === true) return { failure: null, stopped: true };
     }

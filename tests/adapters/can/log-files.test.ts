@@ -277,14 +277,24 @@ describe('files that cannot be read: one line each, and nothing is read', () => 
 });
 
 describe('damaged and empty files', () => {
+  test('other text gets one line; what is wrong with lines of a log is told when its first frame has come', async () => {
+    const words = await put('words.log', 'a line\n'.repeat(50));
+    const { problems } = await read([words, await put('late.log', `note\n${log(2)}`)]);
+    expect(problems).toEqual([
+      'words.log: not a log of CAN: text of another kind; line 1: no stamp in brackets, and 49 more like it; record with candump -L or candump -t a',
+      expect.stringMatching(/^late\.log:1:1: no stamp in brackets; /),
+    ]);
+    const damaged = await read([await put('damaged.log', '(1.0) can0 18FEF100#0\n')]);
+    expect(damaged.problems).toEqual([expect.stringMatching(/^damaged\.log: has no frames; line 1: /)]);
+  });
+
   test('empty, without frames, and all bad', async () => {
     const paths = [await put('empty.log', ''), await put('blank.log', '\n\r\n'), await put('bad.log', 'hello\n')];
     const { problems, files } = await read([...paths, await put('full.log', log(2))]);
     expect(problems).toEqual([
       'empty.log: has no frames; the file is empty',
       'blank.log: has no frames',
-      expect.stringMatching(/^bad\.log:1:1: no stamp in brackets; /),
-      'bad.log: has no frames',
+      'bad.log: not a log of CAN: text of another kind; line 1: no stamp in brackets; record with candump -L or candump -t a',
     ]);
     expect(files.map(({ frames }) => frames)).toEqual([0, 0, 0, 2]);
   });

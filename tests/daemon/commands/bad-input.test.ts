@@ -53,7 +53,9 @@ const CASES: Case[] = [
     what: 'a file of other text',
     content: 'hello\n',
     code: 1,
-    said: ['FILE:1:1: no stamp in brackets; record with candump -L or candump -t a', 'FILE: has no frames'],
+    said: [
+      'FILE: not a log of CAN: text of another kind; line 1: no stamp in brackets; record with candump -L or candump -t a',
+    ],
     note: '1 bad lines',
     events: [],
   },
