@@ -136,10 +136,14 @@ function spacing(atMs: readonly number[]): number {
   return steps.length === 0 ? 0 : medianInPlace(steps);
 }
 
-/** Cold-equivalent pressure by the truck file, kPa gauge. */
-function coldOf(gathered: Gathered, kpa: number, celsius: number): number {
-  const airKpa = gathered.config?.depotAirKpa ?? SEA_LEVEL_KPA;
-  return coldPressure(kpa, celsius, airKpa, gathered.config?.coldReferenceC ?? REFERENCE_C, airKpa);
+/**
+ * Cold-equivalent pressure by the truck file, kPa gauge, where nobody kept it and no barometer. Who sent a tire is not kept either: a
+ * truck file with senders of absolute pressure less a constant is taken to have no others.
+ */
+function coldOf({ config }: Gathered, kpa: number, celsius: number): number {
+  const depotKpa = config?.depotAirKpa ?? SEA_LEVEL_KPA;
+  const airKpa = (config?.fixedGaugeSources.length ?? 0) > 0 ? SEA_LEVEL_KPA : depotKpa;
+  return coldPressure(kpa, celsius, airKpa, config?.coldReferenceC ?? REFERENCE_C, depotKpa);
 }
 
 function coldOfSamples(gathered: Gathered, subject: string): Points | null {

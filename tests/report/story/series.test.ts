@@ -97,6 +97,19 @@ describe('cold-equivalent pressure that was not kept', () => {
     expect(high![0]).toBeCloseTo(817.7, 1);
   });
 
+  it('of a sender that tells absolute pressure less a constant is worked out with that constant, wherever the depot lies', () => {
+    const high = { ...truckOf(), depotAirKpa: 83.5 };
+    const cold = (config: typeof high): number => {
+      const gathered = run(1, config);
+      byMinute(gathered, TIRE, 'pressure', () => [784, 784, 784]);
+      byMinute(gathered, TIRE, 'temperature', () => [37, 37, 37]);
+      return seriesOf(gathered, TIRE, 'cold pressure')!.value[0]!;
+    };
+    // (784 + 101.325) · 291.15 / 310.15 − 83.5; and of a gauge sender (784 + 83.5) · 291.15 / 310.15 − 83.5
+    expect(cold({ ...high, fixedGaugeSources: [{ bus: 'main', source: 51 }] })).toBeCloseTo(747.6, 0);
+    expect(cold(high)).toBeCloseTo(730.9, 0);
+  });
+
   it('is not known of a sensor without a temperature', () => {
     const gathered = run(10, truckOf());
     sample(gathered, TIRE, 'pressure', 10, () => 690);
