@@ -1,5 +1,5 @@
 import type { RuleName, Urgency } from '../../config/resolved.js';
-import type { StartCheck } from '../truck/trip-check.js';
+import type { StartCheck } from '../truck/start-check.js';
 import type { TripSummary } from '../truck/trip-summary.js';
 import type { Change, CloseReason, Measured } from './event.js';
 

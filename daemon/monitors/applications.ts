@@ -71,7 +71,7 @@ export interface Application {
   endKmh: number | null;
   from: ApplicationState['from'];
   qualifying: boolean;
-  /** Fall of the service pressure over it. */
+  /** Fall of the service pressure over it; null: not known, as while the engine is cranked. */
   airUsedKpa: number | null;
   /** The parking brake was off all the time: only then does a stroke tell how the service brake is adjusted (B-08). */
   springsOff: boolean;
@@ -202,7 +202,7 @@ export class Applications {
   /** Also keeps what the air is like before an application. */
   tick(t: StreamMs): void {
     this.update(t);
-    if (this.state.beganAt === NEVER) this.state.serviceKpa = known(this.serviceKpa(t));
+    if (this.state.beganAt === NEVER) this.state.serviceKpa = known(this.#trueKpa(t));
   }
 
   /** The mean is of what the brakes were pressed with; what is told after their end lowers no mean. */
@@ -252,9 +252,14 @@ export class Applications {
   /** Not known where the compressor says that it feeds the tanks, or where they are fuller than before. */
   #airUsed(t: StreamMs): number | null {
     const { compressor } = this.#context.state;
-    const used = this.state.serviceKpa - this.serviceKpa(t);
+    const used = this.state.serviceKpa - this.#trueKpa(t);
     const isFed = isFresh(compressor, t) && compressor.value === 1;
     return this.state.serviceKpa < 0 || isFed || !(used >= 0) ? null : used;
+  }
+
+  /** Service pressure; NaN while the starter turns and shortly after: it takes the voltage that the sensors need. */
+  #trueKpa(t: StreamMs): number {
+    return this.#context.cranking(t) ? Number.NaN : this.serviceKpa(t);
   }
 
   /** Pedal, else switch (ten times a second), else pressure. */

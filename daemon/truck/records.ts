@@ -1,5 +1,5 @@
 import type { StreamMs } from '../time.js';
-import type { StartCheck } from './trip-check.js';
+import type { StartCheck } from './start-check.js';
 
 /** Things that happened on the truck and are kept as records of their own. docs/database.md has the table of their values. */
 export const RECORD_KINDS = ['brake-application', 'air-test', 'air-cycle', 'start-check'] as const;

@@ -3,69 +3,8 @@ import { NEVER, type StreamMs, TICK_MS } from '../time.js';
 import { ENGINE_RUNNING_RPM } from './context.js';
 import type { TruckRecord } from './records.js';
 import { valueAt } from './samples.js';
+import type { AirCheck, BrakeCheck, LeakTestSeen, StartCheck, TireCheck } from './start-check.js';
 import { isBrakeHeard, type TripFacts, type TripSight } from './trip-sight.js';
-
-/**
- * What a look at the truck before a trip would want, once per trip. What was not seen is null. Instants are none of these: all
- * is values and durations.
- */
-export interface StartCheck {
-  trip: number;
-  /** Why it is told now: all of it was seen, it took too long, or the trip ended. */
-  why: 'complete' | 'time' | 'trip-end';
-  /** How long the truck had stood; null: nobody knows. */
-  stoodS: number | null;
-  /** By tire subject. */
-  tires: Record<string, TireCheck>;
-  brakes: BrakesCheck;
-  air: AirCheck;
-}
-
-export interface TireCheck {
-  /** Gauge pressure as read, and its cold-equivalent; null: not heard just now. */
-  kpa: number | null;
-  coldKpa: number | null;
-  targetKpa: number | null;
-  /** Of the target. */
-  share: number | null;
-  /** Of the last reading; null: none. */
-  ageS: number | null;
-  /** Read cold, or against peers that were. */
-  sure: boolean;
-}
-
-export interface BrakesCheck {
-  /** Qualifying applications that were looked at. */
-  applications: number;
-  /** By wheel end: worst state of BSA (0 to 3) in them, and the last one while released; strokes likewise. */
-  wheels: Record<string, BrakeCheck>;
-}
-
-export interface BrakeCheck {
-  applied: number | null;
-  released: number | null;
-  strokeMm: number | null;
-  restMm: number | null;
-}
-
-export interface AirCheck {
-  /** Lower service circuit when it was first heard. */
-  startKpa: number | null;
-  /** From the start of the trip until it had passed 414 kPa (60 psi); null: it never was at or below, or still is. */
-  lowAirS: number | null;
-  /** 586 to 689 kPa (85 to 100 psi). */
-  buildUp: { seconds: number; meanRpm: number | null } | null;
-  /** What the driver tested, the latest of each state and circuit. */
-  leakTests: LeakTestSeen[];
-}
-
-export interface LeakTestSeen {
-  state: 'released' | 'applied';
-  circuit: string;
-  seconds: number;
-  kpaPerMin: number;
-  limit: number;
-}
 
 /** As brake-overstroke judges: the last three of them. */
 const APPLICATIONS = 3;
@@ -81,6 +20,8 @@ const LOW_AIR_KPA = 414;
 /** Commercial driver's manual, air brakes: 85 to 100 psi within 45 s. */
 const BUILD_FROM_KPA = 586;
 const BUILD_TO_KPA = 689;
+/** What the air was like before the starter turned says what there is after it for so long. */
+const BEFORE_MS = 60_000;
 /** A circuit has two states. */
 const MOST_TESTS = 8;
 
@@ -91,6 +32,9 @@ export interface CheckState {
   /** -1: not known. */
   stoodMs: number;
   movingMs: number;
+  /** Lower circuit when last heard before the trip, but for the seconds of cranking; NEVER: not heard. */
+  beforeKpa: number;
+  beforeAt: StreamMs;
   /** Lower circuit when first heard; -1: not yet. */
   startKpa: number;
   /** It was at or below the warning; how long until it was past, -1: it is not. */
@@ -112,6 +56,8 @@ export const newCheck = (): CheckState => ({
   startAt: NEVER,
   stoodMs: -1,
   movingMs: 0,
+  beforeKpa: -1,
+  beforeAt: NEVER,
   startKpa: -1,
   wasLow: false,
   lowAirMs: -1,
@@ -135,9 +81,20 @@ export class TripCheck {
     this.#sight = sight;
   }
 
+  /** A tick without a trip. */
+  wait(t: StreamMs): void {
+    const kpa = this.#lowerKpa(t);
+    if (kpa === null) return;
+    this.#holder.check.beforeKpa = kpa;
+    this.#holder.check.beforeAt = t;
+  }
+
   /** stoodMs: -1 when not known. */
   begin(t: StreamMs, stoodMs: number): void {
-    this.#holder.check = { ...newCheck(), open: true, startAt: t, stoodMs };
+    const { beforeKpa, beforeAt } = this.#holder.check;
+    const s = { ...newCheck(), open: true, startAt: t, stoodMs };
+    this.#holder.check = s;
+    if (t - beforeAt <= BEFORE_MS && this.#sight.context.cranking(t)) this.#seen(t, beforeKpa);
   }
 
   record(record: TruckRecord): void {
@@ -211,9 +168,14 @@ export class TripCheck {
   }
 
   #air(t: StreamMs): void {
-    const s = this.#holder.check;
     const kpa = this.#lowerKpa(t);
-    if (kpa === null) return;
+    if (kpa !== null) this.#seen(t, kpa);
+    // How long a build-up took is not known where a part of it was not seen.
+    else if (this.#sight.context.cranking(t)) this.#holder.check.buildAt = NEVER;
+  }
+
+  #seen(t: StreamMs, kpa: number): void {
+    const s = this.#holder.check;
     if (s.startKpa < 0) s.startKpa = kpa;
     if (kpa <= LOW_AIR_KPA) s.wasLow = true;
     else if (s.wasLow && s.lowAirMs < 0) s.lowAirMs = t - s.startAt;
@@ -229,6 +191,8 @@ export class TripCheck {
       s.buildAt = NEVER;
       return;
     }
+    // It passed the lower limit while nobody looked.
+    if (s.buildAt === NEVER && this.#sight.context.cranking(t - TICK_MS)) s.wasBelow = false;
     if (!s.wasBelow) return;
     if (s.buildAt === NEVER) {
       s.buildAt = t;
@@ -245,8 +209,9 @@ export class TripCheck {
     s.buildUp = { seconds: (t - s.buildAt) / 1000, meanRpm };
   }
 
-  /** null while one of the circuits that this truck has is silent: the lower one may be that. */
+  /** null while one of the circuits that this truck has is silent: the lower one may be that; and while the engine is cranked. */
   #lowerKpa(t: StreamMs): number | null {
+    if (this.#sight.context.cranking(t)) return null;
     const values = this.#sight.circuits(t).map(({ kpa }) => kpa);
     return values.length === 0 || values.includes(null) ? null : Math.min(...(values as number[]));
   }

@@ -193,13 +193,15 @@ export class TripSums {
 
   #air(t: StreamMs, { moving, engineRunning }: TripFacts): void {
     const s = this.#holder.summary;
+    // The starter takes the voltage that the sensors need.
+    const isTrue = moving && !this.#sight.context.cranking(t);
     for (const { subject, kpa } of this.#sight.circuits(t)) {
       if (kpa === null) {
         if (engineRunning) this.#silent(subject);
         continue;
       }
       const key = subject === 'air/primary' ? 'primaryKpa' : 'secondaryKpa';
-      if (moving && (s[key] < 0 || kpa < s[key])) s[key] = kpa;
+      if (isTrue && (s[key] < 0 || kpa < s[key])) s[key] = kpa;
     }
   }
 

@@ -71,7 +71,10 @@ export class Trips {
       this.#check.tick(t, s.trip, facts);
       return false;
     }
-    if (!facts.engineRunning && !facts.moving) return false;
+    if (!facts.engineRunning && !facts.moving) {
+      this.#check.wait(t);
+      return false;
+    }
     s.open = true;
     s.trip++;
     s.startAt = t;

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { Database } from '../../../adapters/store/sqlite.js';
 import { checkTexts, tripEntries, tripTexts } from '../../../daemon/commands/trip-timeline.js';
-import type { StartCheck } from '../../../daemon/truck/trip-check.js';
+import type { StartCheck } from '../../../daemon/truck/start-check.js';
 import type { TripSummary } from '../../../daemon/truck/trip-summary.js';
 import { startCheck, trip, ZERO_MS } from '../../adapters/store/helpers.js';
 import { replayHere, SHIFT, temp } from './helpers.js';

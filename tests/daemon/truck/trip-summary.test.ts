@@ -81,6 +81,16 @@ describe('the summary of a trip', () => {
     expect(summaryOf(d).lowestAir).toEqual({ primaryKpa: 640, secondaryKpa: 792 });
   });
 
+  it('no dip while the engine is cranked in a truck that rolls', () => {
+    const d = driving({ primary: 800, secondary: 792 });
+    d.run(10);
+    Object.assign(d.world, { rpm: 190, primary: 280, secondary: 272 });
+    d.run(3);
+    Object.assign(d.world, { rpm: 700, primary: 796, secondary: 788 });
+    d.run(30);
+    expect(summaryOf(d).lowestAir).toEqual({ primaryKpa: 796, secondaryKpa: 788 });
+  });
+
   it('what nobody told is not known: no tire, no air, no pressure of the brakes, no compressor', () => {
     const d = driving({ primary: null, secondary: null, brakeKpa: null, strokes: null });
     for (const wheel of Object.values(d.wheels)) wheel.speaks = false;
