@@ -13,6 +13,8 @@ type Asked = Pick<HistorySettings, 'subjects' | 'everyMs'>;
 export interface Kind {
   /** One and many, as they stand in a sentence. */
   words: [one: string, many: string];
+  /** What there is none of, where that is not the second of `words`. */
+  none?: string;
   /** In order. Where the database has a public view, its columns. */
   columns: readonly string[];
   /** Those that hold JSON. */
@@ -57,7 +59,8 @@ export const KINDS: Record<What, Kind> = {
     pages: (reader, wanted) => rowsOf(eventsOf(reader, wanted)),
   },
   readings: {
-    words: ['minute of readings', 'minutes of readings'],
+    words: ['row of readings', 'rows of readings'],
+    none: 'readings',
     columns: ['at', 'synced', 'subject', 'quantity', 'min', 'max', 'last', 'count', 'boot', 't'],
     json: [],
     pages: (reader, wanted, { everyMs }) =>

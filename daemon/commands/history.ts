@@ -195,7 +195,7 @@ class History {
   /** A question without an answer may be one about another time, or a name that is spelt otherwise. */
   #nothing(store: StoreFile, reader: StoreReader, wanted: Wanted): void {
     const { task, subjects } = this.#settings;
-    const many = task.kind === 'rows' ? KINDS[task.what].words[1] : 'events';
+    const { words, none: many = words[1] } = KINDS[task.kind === 'rows' ? task.what : 'events'];
     const about = subjects.length === 0 ? '' : ` of ${subjects.join(', ')}`;
     const [first, last] = [reader.runs[0]?.zero_wall_ms, reader.newestMs()];
     const has =

@@ -84,7 +84,7 @@ test('as a table, of one wheel, in the units of the truck file', async () => {
   const options = { store: [path], config: TRUCK, subject: ['tractor/1/left'], quantity: ['pressure'], every: '1h' };
   const { out, err } = await history(['readings'], options, 80);
   expect(out).toMatch(/2026-03-02 13:00 +tractor\/1\/left\/single +pressure +\d+ to \d+ psi +\d+ psi\n/);
-  expect(err).toMatch(/shift\.db: 3 /);
+  expect(err).toMatch(/shift\.db: 3 rows of readings\n/);
 });
 
 test.each([

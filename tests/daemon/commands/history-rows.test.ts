@@ -317,7 +317,7 @@ describe('what is asked for', () => {
     const { code, out, err } = await history(['readings'], { store, subject: ['tractor/9'] });
     expect([code, out]).toEqual([0, '']);
     expect(err).toMatch(
-      /no minutes of readings of tractor\/9; there are pressure, temperature, speed of tractor\/1\/left\/single, /,
+      /no readings of tractor\/9; there are pressure, temperature, speed of tractor\/1\/left\/single, /,
     );
     expect((await history(['events'], { store, from: '2027-01-01' })).err).toMatch(
       /no events; it goes from 2026-03-02T13:00Z to 2026-03-02T15:59Z$/m,
@@ -326,6 +326,21 @@ describe('what is asked for', () => {
 });
 
 describe('the table', () => {
+  test('ends with the number of its rows: a minute of three series is three', async () => {
+    const options = { store, quantity: ['pressure'], from: '2026-03-02T14:10', to: '2026-03-02T14:40' };
+    const three = { ...options, subject: ['tractor/1', 'tractor/2/left/outer'] };
+    const same = sql(
+      `SELECT 1 FROM readings WHERE quantity = 'pressure' AND at >= '2026-03-02T14:10:00.000Z'
+        AND at < '2026-03-02T14:40:00.000Z' AND (subject LIKE 'tractor/1/%' OR subject = 'tractor/2/left/outer')`,
+    );
+    expect(same.length).toBeGreaterThan(30);
+    expect((await history(['readings'], three)).err).toMatch(
+      new RegExp(`shift\\.db: ${same.length} rows of readings\n`),
+    );
+    const one = { ...options, subject: ['tractor/2/left/outer'], to: '2026-03-02T14:11' };
+    expect((await history(['readings'], one)).err).toMatch(/shift\.db: 1 row of readings\n/);
+  });
+
   test('says where, what and how long, in the units of the truck file', async () => {
     const alerts = await history([], { store, rule: ['tire-losing-air'] }, 100);
     expect(alerts.out).toMatch(/2026-03-02 14:08 +47 min +pull over +tractor axle 2, left outer tire: losing air\n/);
