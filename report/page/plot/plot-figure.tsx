@@ -51,9 +51,11 @@ export function PlotFigure({ plot, group, keepsRight = false, paper = 'full' }: 
   return (
     <figure class="plot">
       <figcaption>
-        <b>{plot.title}</b>
-        <span class="read" data-read={read === null ? 'no' : 'yes'}>
-          {read !== null && [read.moment, ...read.spans].join(' · ')}
+        <span class="title">
+          <b>{plot.title}</b>
+          <span class="read" data-read={read === null ? 'no' : 'yes'}>
+            {read !== null && [read.moment, ...read.spans].join(' · ')}
+          </span>
         </span>
         <span class="zoom no-print">
           <button type="button" class="small by-touch" onClick={() => zoom(plot, group, ZOOM)}>
