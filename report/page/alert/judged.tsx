@@ -31,7 +31,7 @@ export function JudgedTable({ alert, Part }: { alert: AlertStory; Part: 'h4' }) 
       <p class="quiet">
         Rule <code>{alert.rule}</code>, subject <code>{alert.subject}</code>
       </p>
-      <Table name={`What judged ${alert.place}: ${alert.what}`} columns={COLUMNS} rows={alert.judged} />
+      <Table name={`What judged ${alert.place}: ${alert.what}`} columns={COLUMNS} rows={alert.judged} stacks />
     </section>
   );
 }

@@ -16,12 +16,14 @@ interface TableProps<T> {
   name: string;
   columns: Column<T>[];
   rows: readonly T[];
+  /** On a narrow screen each row is a paragraph, its cells below each other with their heads: for tables of sentences. */
+  stacks?: boolean;
 }
 
-export function Table<T>({ name, columns, rows }: TableProps<T>) {
+export function Table<T>({ name, columns, rows, stacks = false }: TableProps<T>) {
   return (
     <Scrolls name={name}>
-      <table>
+      <table class={stacks ? 'stacks' : ''}>
         <thead>
           <tr>
             {columns.map(({ head, isNumber }) => (
@@ -40,7 +42,11 @@ export function Table<T>({ name, columns, rows }: TableProps<T>) {
                     {cell(row, i)}
                   </th>
                 ) : (
-                  <td key={head} class={isNumber ? 'number' : isText ? 'text' : ''}>
+                  <td
+                    key={head}
+                    class={isNumber ? 'number' : isText ? 'text' : ''}
+                    {...(stacks && { 'data-head': head })}
+                  >
                     {cell(row, i)}
                   </td>
                 ),
