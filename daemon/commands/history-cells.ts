@@ -5,8 +5,9 @@ import { measuredWords, RULE_WORDS, URGENCY_NAMES } from '../alerts/words.js';
 import { STROKE_TEXT } from '../monitors/brake-state.js';
 import type { StartCheck } from '../truck/start-check.js';
 import type { TripSummary } from '../truck/trip-summary.js';
-import { jsonOf, objectOf, type Row } from './history-kinds.js';
+import { jsonOf, type Row } from './history-kinds.js';
 import type { What } from './history-settings.js';
+import { wheelsOf } from './history-wheels.js';
 import { checkTexts, tripTexts } from './trip-timeline.js';
 
 type Show = TruckConfig['show'];
@@ -85,14 +86,12 @@ function range(row: Row, show: Show): string {
   return low.trim() === high.trim() ? low.trim() : `${low.split(' ')[0]} to ${high.trim()}`;
 }
 
-type Wheels = Record<string, { code: number | null; strokeMm: number | null }>;
-
 /** So many are told one by one. */
 const FEW_WHEELS = 2;
 
-/** What the brakes told: each that was not in order, and of the others their number; of few every stroke. */
+/** What the brakes told: each that was not in order, of the others their number, and the greatest stroke; of few every stroke. */
 function wheelWords(row: Row, show: Show): string {
-  const wheels = Object.entries(objectOf(row.wheels) as Wheels);
+  const wheels = wheelsOf(row);
   const stroke = (mm: number | null): string => (mm === null ? '' : ` ${shown(mm, 'mm', show)}`);
   if (wheels.length === 0) return 'none told';
   const words = ([subject, { code, strokeMm }]: (typeof wheels)[number]): string =>
@@ -101,7 +100,9 @@ function wheelWords(row: Row, show: Show): string {
   const odd = wheels.filter(([, { code }]) => code !== null && code !== 0);
   const named = odd.map(words);
   const rest = wheels.length - odd.length;
-  return [...named, ...(rest > 0 ? [`${rest} ok`] : [])].join(', ');
+  const greatest = wheels.reduce((most, one) => ((one[1].strokeMm ?? 0) > (most[1].strokeMm ?? 0) ? one : most));
+  const most = greatest[1].strokeMm === null ? [] : [`greatest stroke${stroke(greatest[1].strokeMm)} ${greatest[0]}`];
+  return [...named, ...(rest > 0 ? [`${rest} ok`] : []), ...most].join(', ');
 }
 
 const speeds = (row: Row, show: Show): string => {

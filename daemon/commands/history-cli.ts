@@ -39,7 +39,7 @@ export function addHistory(program: Command, console: Console): void {
     )
     .option(
       '--format <form>',
-      'table (default), csv or ndjson; the latter two are in SI units, as docs/database.md has them',
+      'table (default), csv or ndjson; the latter two are in SI units, as docs/database.md has them; csv of applications has a stroke and a state per wheel end',
     )
     .option('--out <file>', 'write there; default: stdout')
     .option(

@@ -7,6 +7,7 @@ import { CELLS } from './history-cells.js';
 import { jsonOf, KINDS, type Row } from './history-kinds.js';
 import type { Format, What } from './history-settings.js';
 import { HistoryTable } from './history-table.js';
+import { wheelColumns, withWheels } from './history-wheels.js';
 
 /** Where rows go, in one form. */
 export interface RowsOut {
@@ -17,13 +18,25 @@ export interface RowsOut {
   end(): void;
 }
 
-/** @param several is more than one database read? */
-export function rowsOut({ what, format }: { what: What; format: Format }, out: Terminal, several: boolean): RowsOut {
+/**
+ * @param several is more than one database read?
+ * @param wheels wheel ends that get columns of their own in CSV
+ */
+export function rowsOut(
+  { what, format }: { what: What; format: Format },
+  out: Terminal,
+  several: boolean,
+  wheels: ReadonlySet<string>,
+): RowsOut {
   const { columns, json } = KINDS[what];
   if (format === 'table') return tableOut(what, out, several);
   if (format === 'csv') {
-    out.write(csvLine(['truck', ...columns]));
-    return each(out, (truck, row) => csvLine([truck, ...columns.map((column) => row[column])]));
+    const all = [...columns, ...wheelColumns(wheels)];
+    out.write(csvLine(['truck', ...all]));
+    return each(out, (truck, row) => {
+      const wide = wheels.size === 0 ? row : withWheels(row);
+      return csvLine([truck, ...all.map((column) => wide[column])]);
+    });
   }
   const jsonColumn = (row: Row, column: string): unknown =>
     json.includes(column) ? jsonOf(row[column]) : (row[column] ?? null);

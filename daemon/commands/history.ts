@@ -20,6 +20,7 @@ import {
 } from './history-settings.js';
 import { chooseStores, findStores, type OpenStore, type StoreFile, whyNot } from './history-stores.js';
 import { verifyStore } from './history-verify.js';
+import { wheelsOf } from './history-wheels.js';
 import { checkReport } from './replay-settings.js';
 import { DEFAULT_STORE } from './store-defaults.js';
 import { readTruck } from './truck-file.js';
@@ -97,7 +98,7 @@ class History {
   async #rows(task: Task & { kind: 'rows' }, stores: readonly StoreFile[]): Promise<void> {
     const { out, close } = openOut(task.out, '--out', this.#console.out);
     const { words, pages } = KINDS[task.what];
-    const to = rowsOut(task, out, stores.length > 1);
+    const to = rowsOut(task, out, stores.length > 1, await this.#wheels(task, stores));
     let isUnsure = false;
     for (const store of stores) {
       await this.#read(store, async (reader, wanted, config) => {
@@ -116,6 +117,31 @@ class History {
     }
     close();
     if (task.format === 'table' && isUnsure) this.#say('times with ? are by a clock that was not known to be right');
+  }
+
+  /** Wheel ends that will occur: the columns of CSV stand before its first row. What cannot be read is told with the rows. */
+  async #wheels({ what, format }: Task & { kind: 'rows' }, stores: readonly StoreFile[]): Promise<Set<string>> {
+    const wheels = new Set<string>();
+    if (what !== 'applications' || format !== 'csv') return wheels;
+    for (const store of stores) {
+      const reader = await store.open().then(
+        (opened) => opened.reader,
+        () => null,
+      );
+      if (reader === null) continue;
+      try {
+        const wanted = { ...this.#settings.wanted, ...this.#spanOf(reader) };
+        for (const rows of KINDS[what].pages(reader, wanted, this.#settings)) {
+          for (const row of rows) for (const [wheel] of wheelsOf(row)) wheels.add(wheel);
+          await turn();
+        }
+      } catch (error) {
+        whyNot(storeError(error, store.name));
+      } finally {
+        reader.close();
+      }
+    }
+    return wheels;
   }
 
   async #events(task: Task & { kind: 'events' }, stores: readonly StoreFile[]): Promise<void> {

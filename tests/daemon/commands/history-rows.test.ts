@@ -46,8 +46,12 @@ describe.each(WHATS)('%s', (what) => {
     const [head, ...rows] = parseCsv(out);
     const same = sql(SAME[what]);
     expect(same.length).toBeGreaterThan(0);
-    expect(head).toEqual(['truck', ...Object.keys(same[0]!)]);
-    expect(rows).toEqual(same.map((row) => ['T-1042', ...Object.values(row).map(cell)]));
+    // Brake applications have more at the end, per wheel end.
+    const width = what === 'applications' ? 1 + Object.keys(same[0]!).length : head!.length;
+    expect(head!.slice(0, width)).toEqual(['truck', ...Object.keys(same[0]!)]);
+    expect(rows.map((row) => row.slice(0, width))).toEqual(
+      same.map((row) => ['T-1042', ...Object.values(row).map(cell)]),
+    );
   });
 
   test('as JSON lines: the same values, what is JSON in them as such', async () => {
