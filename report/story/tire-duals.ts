@@ -9,6 +9,7 @@ import { firstAt, type Points, pointsOf } from './series.js';
 import { criterionOf, limitLines, showOf } from './spans.js';
 import { fellAlongALine, fellInOneStep, hintOf, jumps, repeatsItself, sensorWasInTrouble } from './tire-hints.js';
 import { orUnclear } from './tire-hints-unclear.js';
+import { sawOnset } from './tire-onset.js';
 import { sawFall } from './tire-saw.js';
 import { kpaApart, type TireScene, tireScene } from './tire-scene.js';
 import { atS } from './window.js';
@@ -170,6 +171,7 @@ export const dualsUnequal: Depict = (scene) => {
     plots: plotsOf(pairPlot(scene, outer.tire, inner.tire), differencePlot(scene, pair), speedPlot(scene)),
     saw: [
       ...sawPair(scene, pair),
+      ...tires.flatMap((t) => sawOnset(t).map((words) => [named(t), ...words])),
       ...falling.flatMap((t) =>
         sawFall(t)
           .slice(0, 1)

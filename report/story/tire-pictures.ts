@@ -25,6 +25,7 @@ import { roseInOneStep } from './tire-hints-rise.js';
 import { airWasGone, fellBeforeSilence, lostReadingsBefore, neverHeard, othersWereHeard } from './tire-hints-silent.js';
 import { orUnclear } from './tire-hints-unclear.js';
 import { lostPlot, slopeLines } from './tire-leak.js';
+import { sawBegin, sawOnset } from './tire-onset.js';
 import { brakePlot, peerTemperatures, pressurePlot, temperaturePlot } from './tire-plots.js';
 import { sawFall, sawJudged, sawSilence, sawSteady } from './tire-saw.js';
 import { type TireScene, tireScene } from './tire-scene.js';
@@ -52,7 +53,7 @@ const underinflated: Depict = (scene) => {
   const t = tireScene(scene);
   return {
     plots: plotsOf(pressurePlot(t, { limits: 'share', lines: asJudged(t) }), temperaturePlot(t), speedPlot(scene)),
-    saw: [...sawJudged(t), ...sawFall(t)],
+    saw: [...sawJudged(t), ...sawOnset(t), ...sawFall(t)],
     hints: judged(
       t,
       ...SENSOR_HINTS,
@@ -114,7 +115,7 @@ const losingAir: Depict = (scene) => {
       temperaturePlot(t),
       speedPlot(scene),
     ),
-    saw: [...sawJudged(t), ...(slow ? sawColdStarts(t) : []), ...(isOnlySlow ? [] : sawFall(t))],
+    saw: [...sawJudged(t), ...(slow ? sawColdStarts(t) : []), ...(isOnlySlow ? [] : [...sawBegin(t), ...sawFall(t)])],
     hints: judged(t, ...(slow ? [lostAtOnce] : []), ...SENSOR_HINTS, ...(isOnlySlow ? [] : FALL_HINTS)),
   };
 };

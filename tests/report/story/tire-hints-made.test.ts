@@ -196,7 +196,7 @@ describe('in words', () => {
     const gathered = made({ raw: falling(4) });
     // 120 kPa in 30 min, less a tenth at its begin and a twentieth at its end.
     expect(saw(gathered)).toMatch(
-      /^Cold-equivalent pressure fell from 678 kPa at <2580> to 576 kPa at <411\d>: in 26 min, 4\.0 kPa\/min\. The other tire of this axle stayed within less than 1 kPa meanwhile\. Its temperature stayed within 1 °C\.$/,
+      /^It began to fall at about <2430>, by 4\.0 kPa\/min, while its mates stayed level\. Cold-equivalent pressure fell from 678 kPa at <2580> to 576 kPa at <411\d>: in 26 min, 4\.0 kPa\/min\. The other tire of this axle stayed within less than 1 kPa meanwhile\. Its temperature stayed within 1 °C\.$/,
     );
   });
 

@@ -88,7 +88,10 @@ describe('a pair', () => {
   it('of which one tire leaks has its hint named', () => {
     const { hints, saw } = made((s) => Math.round(690 - Math.max(0, Math.min(60, (s - 2400) / 20))));
     expect(hints.map(({ points, words }) => [points, words[0]])).toEqual([['real', 'Outer tire: ']]);
-    expect(text(saw[1]!)).toMatch(/^Outer tire: Cold-equivalent pressure fell/);
+    expect(text(saw[1]!)).toMatch(
+      /^Outer tire: It had been falling since about <24\d\d>, 3\.0 kPa\/min over \d+ (?:s|min)/,
+    );
+    expect(text(saw[2]!)).toMatch(/^Outer tire: Cold-equivalent pressure fell/);
   });
 
   it('shows the limits of the road, and not those of a cold start that nobody met', () => {
