@@ -1,6 +1,6 @@
 import { replaceFile } from '../../adapters/host/replace-file.js';
 import { type Console, styleOf, type Terminal } from './console.js';
-import { readExpected } from './expect.js';
+import { eventsWords, readExpected } from './expect.js';
 import { type Comparison, compareEvents, isSame } from './expect-compare.js';
 import { countWords, differenceText } from './expect-print.js';
 import { EXIT, Failure } from './failure.js';
@@ -53,7 +53,7 @@ export function tellVerdict(
   if (wanted !== null) tell(compared, options, out);
   const same = isSame(compared.counts, strict);
   if (bless) return accept(file, wanted, came, compared, err);
-  const counts = `${compared.expected} events; ${countWords(compared)}`;
+  const counts = `${eventsWords(compared.expected)}; ${countWords(compared)}`;
   err.write(`${file}: ${same ? 'as expected' : 'not as expected'} (${counts})\n`);
   if (!same) return EXIT.differs;
   return came.whole ? EXIT.done : EXIT.failed;
@@ -75,12 +75,12 @@ function accept(
     return EXIT.failed;
   }
   if (wanted !== null && isSame(compared.counts, true)) {
-    err.write(`${file}: as expected already (${events.length} events)\n`);
+    err.write(`${file}: as expected already (${eventsWords(events.length)})\n`);
     return EXIT.done;
   }
   writeExpected(file, events);
   const was = wanted === null ? 'new' : countWords(compared);
-  err.write(`${file}: written (${events.length} events; ${was})\n`);
+  err.write(`${file}: written (${eventsWords(events.length)}; ${was})\n`);
   return EXIT.done;
 }
 

@@ -19,6 +19,9 @@ export function clockOf(t: StreamMs): string {
   return `${Math.floor(s / 3600)}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}`;
 }
 
+/** `1 event`, `2 events`. */
+export const eventsWords = (n: number): string => `${n} ${n === 1 ? 'event' : 'events'}`;
+
 function isCompared(value: unknown): value is Compared {
   if (value === null || typeof value !== 'object') return false;
   const e = value as Record<string, unknown>;

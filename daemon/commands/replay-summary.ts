@@ -1,6 +1,6 @@
 import type { LogsRead } from '../../adapters/can/log-files.js';
 import type { StreamMs } from '../time.js';
-import { clockOf } from './expect.js';
+import { clockOf, eventsWords } from './expect.js';
 
 export interface PartRead {
   read: LogsRead;
@@ -26,5 +26,5 @@ export function summaryOf(parts: readonly PartRead[], events: number): string {
   const notes = told.filter(([count]) => count > 0).map(([count, what]) => `${count} ${what}`);
   const list = notes.length === 0 ? '' : `; ${notes.join(', ')}`;
   const traffic = clockOf(parts.reduce((all, { read, firstT }) => all + Math.max(0, read.parser.lastT - firstT), 0));
-  return `${traffic} of traffic, ${sum('frames')} frames, ${sum('interesting')} of interest, ${events} events${list}\n`;
+  return `${traffic} of traffic, ${sum('frames')} frames, ${sum('interesting')} of interest, ${eventsWords(events)}${list}\n`;
 }
