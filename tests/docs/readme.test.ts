@@ -43,7 +43,18 @@ describe('README', () => {
   it('has a row for every folder that is there, and for no other', () => {
     const folders = tableRows(section(README, '## The flow')).map(([cell]) => /\[(\w[\w-]*)\/\]/.exec(cell!)![1]!);
     expect(folders.filter((folder) => !existsSync(folder))).toEqual([]);
-    const ours = ['daemon', 'adapters', 'config', 'simulator', 'replay-logs', 'scripts', 'docs', 'tests', 'office', 'report'];
+    const ours = [
+      'daemon',
+      'adapters',
+      'config',
+      'simulator',
+      'replay-logs',
+      'scripts',
+      'docs',
+      'tests',
+      'office',
+      'report',
+    ];
     expect([...folders].sort()).toEqual(ours.filter((folder) => existsSync(folder)).sort());
   });
 
