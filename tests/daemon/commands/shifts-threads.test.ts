@@ -35,16 +35,16 @@ describe('threads', () => {
   const emptyFolder = (): string => folderOf({});
 
   it('two shifts are read at the same time, and what a thread leaves is taken away', async () => {
-    const [folder, tmp] = [withTruck(folderOf({})), emptyFolder()];
-    const pipes = ['a.log', 'b.log'].map((name) => join(folder, name));
+    const folder = folderOf({ 'a.log': log, 'b.log': log });
+    const tmp = emptyFolder();
+    const pipes = ['a.yaml', 'b.yaml'].map((name) => join(folder, name));
     for (const pipe of pipes) expect(spawnSync('mkfifo', [pipe]).status).toBe(0);
     const { ended } = started([folder, '--jobs', '2'], tmp);
-    // A pipe opens for writing when somebody reads it, and neither gets a byte before both are being read.
+    // A pipe opens for writing when somebody reads it, and neither truck file gets a byte before both are being read.
     const both = await Promise.all(pipes.map((pipe) => open(pipe, 'w')));
-    for (const [i, pipe] of pipes.entries()) {
-      rmSync(pipe);
-      writeFileSync(pipe, log);
-      await both[i]!.close();
+    for (const pipe of both) {
+      await pipe.writeFile(readFileSync(TRUCK));
+      await pipe.close();
     }
     const { code, out } = await ended;
     expect({ code, last: out.split('\n').at(-2) }).toEqual({
