@@ -1,6 +1,6 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { readdirSync, readFileSync, renameSync, rmSync, symlinkSync, watch, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync, renameSync, symlinkSync, watch } from 'node:fs';
 import { open } from 'node:fs/promises';
 import { join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, it, vi } from 'vitest';
