@@ -31,6 +31,7 @@ export class ArchiveWriter {
   readonly #options: WriterOptions;
   readonly #pack = tarPack();
   readonly #entries: ManifestEntry[] = [];
+  readonly #sink: Writable;
   readonly #written: Promise<void>;
   readonly #failed = new AbortController();
   #failure: unknown = null;
@@ -39,6 +40,7 @@ export class ArchiveWriter {
     this.#options = options;
     // Where a truck was and what it did is not everybody's business.
     const sink = options.sink?.(partOf(options.path)) ?? createWriteStream(partOf(options.path), { mode: 0o600 });
+    this.#sink = sink;
     this.#written = /\.(?:gz|tgz)$/.test(options.path)
       ? pipeline(this.#pack, createGzip(), sink)
       : pipeline(this.#pack, sink);
@@ -89,7 +91,10 @@ export class ArchiveWriter {
   async abort(): Promise<void> {
     this.#pack.destroy(new Error('given up'));
     await this.#written.catch(() => {});
-    if (this.#options.sink === undefined) await rm(partOf(this.#options.path), { force: true });
+    if (this.#options.sink !== undefined) return;
+    // A file that is only being opened would come into being after it was removed.
+    if (!this.#sink.closed) await once(this.#sink, 'close');
+    await rm(partOf(this.#options.path), { force: true });
   }
 
   async #add(name: string, size: number, chunks: AsyncIterable<Buffer> | Iterable<Buffer>): Promise<void> {
