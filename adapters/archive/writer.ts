@@ -93,7 +93,7 @@ export class ArchiveWriter {
     await this.#written.catch(() => {});
     if (this.#options.sink !== undefined) return;
     // A file that is only being opened would come into being after it was removed.
-    if (!this.#sink.closed) await once(this.#sink, 'close');
+    if (!this.#sink.closed) await new Promise<void>((resolve) => void this.#sink.once('close', () => resolve()));
     await rm(partOf(this.#options.path), { force: true });
   }
 
