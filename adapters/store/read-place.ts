@@ -2,8 +2,6 @@ import {
   type BigIntStats,
   chmodSync,
   closeSync,
-  constants,
-  copyFileSync,
   mkdtempSync,
   openSync,
   readFileSync,
@@ -16,6 +14,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type BetterSqlite from 'better-sqlite3';
 import { copyDatabase } from '../archive/database-copy.js';
+import { copyFile } from './copy-file.js';
 import { StoreError, storeError } from './errors.js';
 import { Database } from './sqlite.js';
 
@@ -183,7 +182,7 @@ function copyOf(path: string, prepare: Prepare): Place {
 
 function copyFiles(path: string, copy: string, ends: readonly string[]): void {
   for (const end of ends) {
-    copyFileSync(path + end, copy + end, constants.COPYFILE_FICLONE);
+    copyFile(path + end, copy + end);
     // The copy has the mode of what it is made of, and that may be read-only.
     chmodSync(copy + end, OWNER_ONLY);
   }
