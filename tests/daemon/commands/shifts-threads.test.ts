@@ -83,8 +83,8 @@ describe('threads', () => {
     const pool = new Pool(
       emptyFolder(),
       { onBegin: () => {}, onShare: () => {}, onEnd: (index, { failure }) => ended.push([index, failure]) },
-      // Too little for the first, which is replaced; so is the second.
-      { maxOldGenerationSizeMb: 2, maxYoungGenerationSizeMb: 1 },
+      // Enough to begin on any Node, too little for the first, which is replaced; so is the second.
+      { maxOldGenerationSizeMb: 8, maxYoungGenerationSizeMb: 1 },
     );
     await pool.run(jobs, [0, 1], 1);
     expect(ended).toEqual([
