@@ -1,5 +1,5 @@
 import { cpSync } from 'node:fs';
-import { build, type Plugin } from 'esbuild';
+import { type BuildOptions, build, type Plugin } from 'esbuild';
 
 /** Packages with native parts or workers of their own, and those that only some commands load, stay outside. */
 const EXTERNAL = ['better-sqlite3', 'better-sqlite3-13', 'socketcan', 'unix-dgram', 'aedes'];
@@ -42,44 +42,30 @@ export async function bundle(entryPoints: Record<string, string>, chunks: string
   });
 }
 
+/** What both pages have in common. */
+const PAGE: BuildOptions = {
+  bundle: true,
+  platform: 'browser',
+  target: ['es2022', 'chrome111', 'firefox111', 'safari16.4'],
+  jsx: 'automatic',
+  jsxImportSource: 'preact',
+  minify: true,
+  // Licences of what is in it stay with it.
+  legalComments: 'eof',
+  logLevel: 'warning',
+};
+
+/** A page's script and its style. */
+const entries = (folder: string, style: string): { in: string; out: string }[] =>
+  [`${folder}/main.tsx`, `${folder}/${style}.css`].map((path) => ({ in: path, out: style }));
+
 /** The office's board as a browser gets it: page, script and style, all from its own address and none of it inline. */
 export async function bundlePage(folder = 'dist/office/page'): Promise<void> {
-  await build({
-    entryPoints: [
-      { in: 'office/page/main.tsx', out: 'board' },
-      { in: 'office/page/board.css', out: 'board' },
-    ],
-    outdir: folder,
-    bundle: true,
-    format: 'esm',
-    platform: 'browser',
-    target: ['es2022', 'chrome111', 'firefox111', 'safari16.4'],
-    jsx: 'automatic',
-    jsxImportSource: 'preact',
-    minify: true,
-    // Licences of what is in it stay with it.
-    legalComments: 'eof',
-    logLevel: 'warning',
-  });
+  await build({ ...PAGE, format: 'esm', entryPoints: entries('office/page', 'board'), outdir: folder });
   for (const name of ['index.html', 'icon.svg']) cpSync(`office/page/${name}`, `${folder}/${name}`);
 }
 
 /** What a report is drawn with, as one script and one style that the writer puts into each report. */
 export async function bundleReportPage(folder = 'dist/report/page'): Promise<void> {
-  await build({
-    entryPoints: [
-      { in: 'report/page/main.tsx', out: 'report' },
-      { in: 'report/page/report.css', out: 'report' },
-    ],
-    outdir: folder,
-    bundle: true,
-    format: 'iife',
-    platform: 'browser',
-    target: ['es2022', 'chrome111', 'firefox111', 'safari16.4'],
-    jsx: 'automatic',
-    jsxImportSource: 'preact',
-    minify: true,
-    legalComments: 'eof',
-    logLevel: 'warning',
-  });
+  await build({ ...PAGE, format: 'iife', entryPoints: entries('report/page', 'report'), outdir: folder });
 }
